@@ -1,0 +1,5 @@
+"""`python -m nightround` is the `nightround` command."""
+
+from nightround.launch import main
+
+main()

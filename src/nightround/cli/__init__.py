@@ -1,0 +1,1 @@
+"""The command line: reads arguments, asks the desk, shows a report."""

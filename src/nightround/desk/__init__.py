@@ -1,0 +1,1 @@
+"""The one object that faces talk to."""

@@ -1,0 +1,1 @@
+"""The append-only journal of entries: the only layer that touches a database."""

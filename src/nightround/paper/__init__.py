@@ -1,0 +1,1 @@
+"""What is printed or filed: labels, sheets and notes made from reports."""

@@ -1,0 +1,1 @@
+"""Ranked jobs: what, for whom, when, why and how sure."""

@@ -1,0 +1,1 @@
+"""Plain functions of numbers and arrays: no animal, no database, no screen."""

@@ -1,0 +1,1 @@
+"""Invented rooms with known truth: the demo room and the calibrations are written here."""

@@ -1,0 +1,1 @@
+"""The pages: read a form, ask the desk, show a report."""
