@@ -1,0 +1,80 @@
+"""Entries: frozen, numbered, dated twice. A correction is a new entry that names the old one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import NamedTuple
+
+from nightround.foundation.refusal import NotReadable
+from nightround.foundation.when import When
+from nightround.journal.kinds import KIND_OF_BODY, Body, Kind, SubjectKind
+
+
+class Ref(NamedTuple):
+    """What an entry is about: its sort and the keeper's own code or name for it ('' for the room)."""
+
+    kind: SubjectKind
+    code: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.code}".rstrip()
+
+
+ROOM = Ref("room")
+
+
+@dataclass(frozen=True)
+class Draft:
+    """An entry before it is written. `key` makes writing it twice harmless; '' gets a random key."""
+
+    about: Ref
+    when: When
+    body: Body
+    corrects: int | None = None
+    key: str = ""
+    device: str = ""
+
+    def __post_init__(self) -> None:
+        kind = self.kind
+        if self.about.kind not in kind.subjects:
+            raise NotReadable(
+                f"'{kind.name}' to be about {' or '.join(kind.subjects)}",
+                got=str(self.about),
+                todo="Name what it is about",
+            )
+        if self.about.kind != "room" and not self.about.code.strip():
+            raise NotReadable(f"the code of the {self.about.kind} that '{kind.name}' is about", got="nothing")
+
+    @property
+    def kind(self) -> Kind:
+        """The row of the table of kinds."""
+        return KIND_OF_BODY[type(self.body)]
+
+    def with_key(self, key: str) -> Draft:
+        """Return the same draft under an idempotency key."""
+        return replace(self, key=key)
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """An entry as it stands in the journal.
+
+    number      ascending from 1 without reuse
+    when        when it happened
+    recorded    UTC instant at which it was written
+    corrects    number of the entry that it replaces (or strikes, for a `struck` body)
+    intention   the one act (a tap, an import) that wrote it, for undo
+    """
+
+    number: int
+    kind: str
+    about: Ref
+    when: When
+    body: Body
+    recorded: datetime
+    device: str
+    key: str
+    corrects: int | None
+    intention: str
+    version: int = 1

@@ -1,0 +1,63 @@
+"""The moult forecast of every living animal, in the shape that `forecast --json` prints."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+QUANTILES: tuple[str, ...] = tuple(f"{step / 20:.2f}" for step in range(1, 20))
+WITHIN_DAYS: tuple[int, ...] = (1, 2, 3, 5, 7, 10, 14, 21, 30, 45, 60, 90, 120, 180, 365)
+
+
+@dataclass(frozen=True, slots=True)
+class NextMoult:
+    """When it moults next if it has not moulted up to the report's day.
+
+    quantiles_days  level → days from `on` (None: not reachable, it may have been its last moult)
+    within_days     n → probability up to and including day on + n
+    """
+
+    quantiles_days: dict[str, float | None]
+    within_days: dict[int, float]
+    n_animals: int
+    n_intervals: int
+    method: str
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NextSize:
+    """Size after the next moult."""
+
+    kind: str
+    unit: str
+    quantiles: dict[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class AnimalForecast:
+    """One living animal."""
+
+    animal: str
+    taxon: str
+    last_moult: date | None
+    days_since: int | None
+    last_look: date | None
+    may_have_moulted_unseen: float
+    next_moult: NextMoult | None
+    next_size: NextSize | None = None
+    mature: dict[str, Any] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ForecastReport:
+    """All living animals, by code, and what the fit rests on and says of itself."""
+
+    on: date
+    animals: tuple[AnimalForecast, ...]
+    notices: tuple[str, ...] = ()
+
+    def of(self, animal: str) -> AnimalForecast | None:
+        """Return the forecast of one animal."""
+        return next((row for row in self.animals if row.animal == animal), None)
