@@ -201,7 +201,7 @@ def starts(program: str) -> bool:
 
 
 def installed_chromium() -> str | None:
-    """An installed Chromium or Chrome: the one NIGHTROUND_CHROMIUM names, else on the path or in its usual place.
+    """An installed Chromium or Chrome: named in NIGHTROUND_CHROMIUM, on the path or in its usual place.
 
     Raises SetupError when NIGHTROUND_CHROMIUM names something that does not start.
     """
