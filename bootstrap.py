@@ -302,11 +302,11 @@ def test(arguments: list[str]) -> int:
         ("import-linter", [str(venv_command("lint-imports"))]),
         ("pytest", [python, "-m", "pytest", *arguments]),
     ):
+        if name == "pytest" and failed:
+            print(f"nightround: failed: {', '.join(failed)}", file=sys.stderr, flush=True)
         say(f"running {name}")
         if subprocess.call(command, cwd=ROOT, env=environment) != 0:
             failed.append(name)
-    if failed:
-        print(f"nightround: failed: {', '.join(failed)}", file=sys.stderr, flush=True)
     return 1 if failed else 0
 
 
