@@ -6,6 +6,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import NamedTuple
 
+import msgspec
+
 from nightround.foundation.refusal import NotReadable
 from nightround.foundation.when import When
 from nightround.journal.kinds import KIND_OF_BODY, Body, Kind, SubjectKind
@@ -26,7 +28,13 @@ ROOM = Ref("room")
 
 @dataclass(frozen=True)
 class Draft:
-    """An entry before it is written. `key` makes writing it twice harmless; '' gets a random key."""
+    """An entry before it is written.
+
+    key        makes writing it twice harmless; '' gets a random key
+    corrects   number of the entry it replaces; −k means the k-th draft of the same act (1-based),
+               and so does a negative `offer` in an OfferSeen body
+    recorded   only for imports and the simulator: the instant it was first written; None is now
+    """
 
     about: Ref
     when: When
@@ -34,6 +42,7 @@ class Draft:
     corrects: int | None = None
     key: str = ""
     device: str = ""
+    recorded: datetime | None = None
 
     def __post_init__(self) -> None:
         kind = self.kind
@@ -56,9 +65,8 @@ class Draft:
         return replace(self, key=key)
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """An entry as it stands in the journal.
+class Entry(msgspec.Struct, frozen=True, gc=False):
+    """An entry as it stands in the journal. (A struct, not a dataclass: three times as fast to read.)
 
     number      ascending from 1 without reuse
     when        when it happened
@@ -78,3 +86,12 @@ class Entry:
     corrects: int | None
     intention: str
     version: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """Receipt of one act: the numbers it wrote, and those that were there already by their key."""
+
+    intention: str
+    numbers: tuple[int, ...]
+    already: tuple[int, ...]

@@ -7,9 +7,12 @@ from datetime import date, datetime
 
 from nightround.foundation.problem import Problem
 from nightround.foundation.when import When
+from nightround.journal.entries import Written
 from nightround.reports.forecast import AnimalForecast
 from nightround.reports.size import SizeReport
 from nightround.reports.tonight import TonightRow
+
+__all__ = ["AnimalReport", "HistoryLine", "Shelf", "ShelfAnimal", "ShelvesReport", "Written"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,11 +87,3 @@ class ShelvesReport:
     invented: bool
     shelves: tuple[Shelf, ...]
 
-
-@dataclass(frozen=True, slots=True)
-class Written:
-    """Receipt of one act: the numbers it wrote, and those that were there already by their key."""
-
-    intention: str
-    numbers: tuple[int, ...]
-    already: tuple[int, ...]

@@ -1,0 +1,46 @@
+"""Acts upon earlier acts: strike, undo, take an import back."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from nightround.foundation.refusal import NoSuchThing
+from nightround.foundation.when import on_day
+from nightround.journal.entries import ROOM, Draft, Entry
+from nightround.journal.kinds.knowledge import Struck, TakenBack
+
+if TYPE_CHECKING:
+    from nightround.desk.desk import Desk
+
+_MANY = 60
+
+
+def strike_draft(desk: Desk, entry: Entry, why: str, key: str = "") -> Draft:
+    """Return the draft that strikes one entry."""
+    return Draft(entry.about, on_day(desk.today()), Struck(why=why), corrects=entry.number, key=key)
+
+
+def undo_drafts(desk: Desk, intention: str, key: str = "") -> list[Draft]:
+    """Return the drafts that undo one act: strikes, or one taking-back for a large one."""
+    entries = entries_of_act(desk, intention)
+    if len(entries) > _MANY:
+        return [take_back_draft(desk, intention, key)]
+    return [
+        strike_draft(desk, entry, "undone", f"{key}:{entry.number}" if key else "")
+        for entry in reversed(entries)
+    ]
+
+
+def take_back_draft(desk: Desk, intention: str, key: str = "") -> Draft:
+    """Return the draft that voids a whole act."""
+    entries_of_act(desk, intention)
+    body = TakenBack(intention=intention, why="taken back")
+    return Draft(ROOM, on_day(desk.today()), body, key=key or f"take-back:{intention}")
+
+
+def entries_of_act(desk: Desk, intention: str) -> list[Entry]:
+    """Return what one act wrote. Raises NoSuchThing."""
+    entries = [entry for entry in desk.entries() if entry.intention == intention]
+    if not entries:
+        raise NoSuchThing("an act of this room to undo", got=repr(intention), todo="Look it up in the journal")
+    return entries

@@ -1,0 +1,224 @@
+"""The desk: the one object that faces talk to. It asks the layers below and hands out frozen reports."""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Sequence
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from nightround.foundation.problem import Problem
+from nightround.foundation.refusal import NoSuchThing
+from nightround.journal.entries import Draft, Entry, Written
+from nightround.journal.store import Journal
+from nightround.record.model import Animal, Record
+
+if TYPE_CHECKING:
+    from nightround.desk.exchange import ExportDone, ImportDone
+    from nightround.desk.jot import JotReading
+    from nightround.journal.verify import VerifyReport
+    from nightround.reports.forecast import ForecastReport
+    from nightround.reports.room import AnimalReport, HistoryLine, ShelvesReport
+    from nightround.reports.size import SizeReport
+    from nightround.reports.tonight import TonightReport
+
+T = TypeVar("T")
+
+_KEPT_ANSWERS = 24
+
+
+class Desk:
+    """Reads and acts on one room. Safe to share between threads; close it when done.
+
+    Every answer is computed once per (journal state, day) and shared: answers are frozen.
+    """
+
+    def __init__(self, journal: Journal) -> None:
+        self.journal = journal
+        self._lock = threading.RLock()
+        self._entries: list[Entry] = []
+        self._answers: OrderedDict[tuple[Any, ...], Any] = OrderedDict()
+
+    @classmethod
+    def open(cls, room: str | Path) -> Desk:
+        """Open a room's desk. Raises RoomRefusal."""
+        return cls(Journal.open(room))
+
+    def __enter__(self) -> Desk:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the room."""
+        self.journal.close()
+
+    # -- the room ------------------------------------------------------------------------------------
+
+    @property
+    def name(self) -> str:
+        """The room's name."""
+        return self.journal.name
+
+    @property
+    def invented(self) -> bool:
+        """Whether this is the demo room."""
+        return self.journal.invented
+
+    def today(self) -> date:
+        """Return the room's present day (a round after midnight belongs to the evening before)."""
+        return self.journal.clock.today()
+
+    def entries(self) -> list[Entry]:
+        """Return all entries, reading only the new ones from the database."""
+        with self._lock:
+            after = self._entries[-1].number if self._entries else 0
+            fresh = self.journal.entries(after)
+            if fresh:
+                self._entries = [*self._entries, *fresh]
+            return self._entries
+
+    # -- reading -------------------------------------------------------------------------------------
+
+    def record(self, on: date | None = None) -> Record:
+        """Return what is true as of the close of day `on` (default today)."""
+        from nightround.record.fold import fold
+
+        day = on or self.today()
+        return self._once("record", day, lambda entries: fold(entries, day, self.journal.clock))
+
+    def sizes(self, on: date | None = None) -> dict[str, SizeReport]:
+        """Return each animal's sizes."""
+        from nightround.findings.size import sizes
+
+        record = self.record(on)
+        return self._once("sizes", record.on, lambda _: sizes(record))
+
+    def forecast(self, on: date | None = None) -> ForecastReport:
+        """Return the moult forecast of every living animal."""
+        from nightround.findings.moult import forecast
+
+        record, sizes = self.record(on), self.sizes(on)
+        return self._once("forecast", record.on, lambda _: forecast(record, sizes=sizes))
+
+    def tonight(self, on: date | None = None) -> TonightReport:
+        """Return the round of that evening."""
+        from nightround.plans.tonight import tonight
+
+        record, sizes, forecast = self.record(on), self.sizes(on), self.forecast(on)
+        return self._once(
+            "tonight",
+            record.on,
+            lambda _: tonight(record, forecast, sizes, room=self.name, invented=self.invented),
+        )
+
+    def animal(self, code: str, on: date | None = None) -> AnimalReport:
+        """Return one animal's page. Raises NoSuchThing with the nearest codes."""
+        from nightround.desk.animal_page import animal_report
+
+        return animal_report(self, self.find(code, on), on)
+
+    def shelves(self, on: date | None = None) -> ShelvesReport:
+        """Return the shelves in walking order."""
+        from nightround.desk.shelves_page import shelves_report
+
+        return shelves_report(self, on)
+
+    def problems(self, on: date | None = None) -> tuple[Problem, ...]:
+        """Return what disagrees in the record."""
+        return self.record(on).problems
+
+    def recent(self, limit: int = 50) -> list[HistoryLine]:
+        """Return the newest entries in words, newest first; struck ones say why."""
+        from nightround.desk.words import history_lines
+
+        entries = self.entries()
+        return history_lines(entries[-limit:], self.record().entries, entries)
+
+    def find(self, code: str, on: date | None = None) -> Animal:
+        """Return the animal of that code, in any spelling of upper and lower case."""
+        from nightround.desk.finding import animal_named
+
+        return animal_named(self.record(on), code)
+
+    def search(self, words: str, on: date | None = None) -> list[Animal]:
+        """Return animals by code, taxon under any name, shelf or home, best first."""
+        from nightround.desk.finding import search
+
+        return search(self.record(on), words)
+
+    def entry(self, number: int) -> Entry:
+        """Return one entry. Raises NoSuchThing."""
+        entries = self.entries()
+        if not 0 < number <= len(entries):
+            raise NoSuchThing(f"an entry from 1 to {len(entries)}", got=str(number))
+        return entries[number - 1]
+
+    def verify(self) -> VerifyReport:
+        """Check the journal."""
+        return self.journal.verify()
+
+    # -- acting --------------------------------------------------------------------------------------
+
+    def write(self, drafts: Sequence[Draft], *, intention: str = "", device: str = "") -> Written:
+        """Write drafts as one act; their keys make a second tap harmless."""
+        return self.journal.append(drafts, intention=intention, device=device)
+
+    def undo(self, intention: str, *, key: str = "", device: str = "") -> Written:
+        """Strike everything one act wrote. Undoing an undo brings it back."""
+        from nightround.desk.acts import undo_drafts
+
+        return self.write(undo_drafts(self, intention, key), device=device)
+
+    def strike(self, number: int, why: str, *, key: str = "", device: str = "") -> Written:
+        """Strike one entry, with the reason."""
+        from nightround.desk.acts import strike_draft
+
+        return self.write([strike_draft(self, self.entry(number), why, key)], device=device)
+
+    def understand(self, text: str, on: date | None = None) -> JotReading:
+        """Read a plain line such as 'K12 took 2 crickets; K07 refused' into drafts, writing nothing."""
+        from nightround.desk.jot import understand
+
+        return understand(self.record(on), text, self.today() if on is None else on)
+
+    def import_tables(self, path: str | Path, *, commit: bool = False, keep_good: bool = False) -> ImportDone:
+        """Take in plain tables; without `commit` only say what would happen."""
+        from nightround.desk.exchange import import_tables
+
+        return import_tables(self, Path(path), commit=commit, keep_good=keep_good)
+
+    def import_pasted(self, text: str, *, commit: bool = False, keep_good: bool = False) -> ImportDone:
+        """Take in a pasted list (code, taxon, shelf, span, last moult)."""
+        from nightround.desk.exchange import import_pasted
+
+        return import_pasted(self, text, commit=commit, keep_good=keep_good)
+
+    def take_back(self, intention: str) -> Written:
+        """Take back a whole import as one. Raises NoSuchThing."""
+        from nightround.desk.acts import take_back_draft
+
+        return self.write([take_back_draft(self, intention)])
+
+    def export_tables(self, directory: str | Path) -> ExportDone:
+        """Write all plain tables and their description."""
+        from nightround.desk.exchange import export_tables
+
+        return export_tables(self, Path(directory))
+
+    # -- once per state ------------------------------------------------------------------------------
+
+    def _once(self, question: str, on: date, answer: Callable[[list[Entry]], T]) -> T:
+        with self._lock:
+            entries = self.entries()
+            key = (question, on, len(entries))
+            if key not in self._answers:
+                self._answers[key] = answer(entries)
+                while len(self._answers) > _KEPT_ANSWERS:
+                    self._answers.popitem(last=False)
+            self._answers.move_to_end(key)
+            found: T = self._answers[key]
+            return found
