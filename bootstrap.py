@@ -295,7 +295,7 @@ def test(arguments: list[str]) -> int:
     say(f"browser tests use {chromium}")
     environment = {**os.environ, CHROMIUM_VARIABLE: chromium}
     python = str(venv_command("python"))
-    failed = []
+    failed: list[str] = []
     for name, command in (
         ("ruff", [python, "-m", "ruff", "check", "."]),
         ("mypy", [python, "-m", "mypy"]),
