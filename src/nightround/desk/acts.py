@@ -40,7 +40,7 @@ def take_back_draft(desk: Desk, intention: str, key: str = "") -> Draft:
 
 def entries_of_act(desk: Desk, intention: str) -> list[Entry]:
     """Return what one act wrote. Raises NoSuchThing."""
-    entries = [entry for entry in desk.entries() if entry.intention == intention]
+    entries = [entry for entry in desk.entries() if entry.belongs_to(intention)]
     if not entries:
         raise NoSuchThing("an act of this room to undo", got=repr(intention), todo="Look it up in the journal")
     return entries

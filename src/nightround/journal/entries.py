@@ -34,6 +34,7 @@ class Draft:
     corrects   number of the entry it replaces; −k means the k-th draft of the same act (1-based),
                and so does a negative `offer` in an OfferSeen body
     recorded   only for imports and the simulator: the instant it was first written; None is now
+    intention  only for imports: the act that first wrote it, kept behind the importing act's own
     """
 
     about: Ref
@@ -43,6 +44,7 @@ class Draft:
     key: str = ""
     device: str = ""
     recorded: datetime | None = None
+    intention: str = ""
 
     def __post_init__(self) -> None:
         kind = self.kind
@@ -72,7 +74,8 @@ class Entry(msgspec.Struct, frozen=True, gc=False):
     when        when it happened
     recorded    UTC instant at which it was written
     corrects    number of the entry that it replaces (or strikes, for a `struck` body)
-    intention   the one act (a tap, an import) that wrote it, for undo
+    intention   the one act (a tap, an import) that wrote it, for undo; an imported entry keeps the acts
+                it came from: `import/act that first wrote it`. Ask `belongs_to`, do not compare
     """
 
     number: int
@@ -86,6 +89,10 @@ class Entry(msgspec.Struct, frozen=True, gc=False):
     corrects: int | None
     intention: str
     version: int = 1
+
+    def belongs_to(self, act: str) -> bool:
+        """Whether this act wrote it, here or in the room that it was imported from."""
+        return self.intention == act or act in self.intention.split("/")
 
 
 @dataclass(frozen=True, slots=True)

@@ -185,7 +185,7 @@ def _append(connection: Connection, drafts: Sequence[Draft], intention: str, dev
             "recorded": coding.instant_text(draft.recorded) if draft.recorded else recorded,
             "device": draft.device or device,
             "key": draft.key or secrets.token_hex(12),
-            "intention": intention,
+            "intention": f"{intention}/{draft.intention}" if draft.intention else intention,
         }
         rows.append(row)
         known[row["key"]] = row
