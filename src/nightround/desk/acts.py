@@ -42,5 +42,7 @@ def entries_of_act(desk: Desk, intention: str) -> list[Entry]:
     """Return what one act wrote. Raises NoSuchThing."""
     entries = [entry for entry in desk.entries() if entry.belongs_to(intention)]
     if not entries:
-        raise NoSuchThing("an act of this room to undo", got=repr(intention), todo="Look it up in the journal")
+        raise NoSuchThing(
+            "an act of this room to undo", got=repr(intention), todo="Look it up in the journal"
+        )
     return entries

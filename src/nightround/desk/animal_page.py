@@ -69,7 +69,10 @@ def _facts(animal: Animal) -> list[tuple[str, str]]:
         ("Arrived", _when(animal.arrived)),
         ("Hatched", _when(animal.hatched)),
         ("Origin", ORIGIN_WORDS.get(animal.origin or "unknown", "origin unknown")),
-        ("Sex", f"{animal.sex}{f' ({animal.sex_how})' if animal.sex_how else ''}" if animal.sex else "unknown"),
+        (
+            "Sex",
+            f"{animal.sex}{f' ({animal.sex_how})' if animal.sex_how else ''}" if animal.sex else "unknown",
+        ),
         ("Mature since", _when(animal.matured) if animal.matured else ""),
         ("Batch", animal.batch),
         ("Legs lost", str(animal.legs_lost) if animal.legs_lost else ""),

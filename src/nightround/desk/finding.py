@@ -39,7 +39,14 @@ def search(record: Record, words: str) -> list[Animal]:
     scored = []
     for animal in record.animals.values():
         taxon = record.taxa.get(animal.taxon)
-        texts = [animal.code, *animal.codes, animal.taxon, *(taxon.names if taxon else ()), animal.place, animal.home]
+        texts = [
+            animal.code,
+            *animal.codes,
+            animal.taxon,
+            *(taxon.names if taxon else ()),
+            animal.place,
+            animal.home,
+        ]
         score = max(_score(words, text, fuzz.WRatio, utils.default_process) for text in texts if text)
         if score >= _GOOD_MATCH:
             scored.append((-score, animal.code, animal))

@@ -148,6 +148,10 @@ def _reasons(numbers: set[int], everything: Sequence[Entry]) -> dict[int, str]:
     for entry in everything:
         if entry.corrects in numbers and entry.corrects is not None:
             body = entry.body
-            why = (body.why or "struck out") if isinstance(body, Struck) else f"corrected by entry {entry.number}"
+            why = (
+                (body.why or "struck out")
+                if isinstance(body, Struck)
+                else f"corrected by entry {entry.number}"
+            )
             reasons[entry.corrects] = why
     return reasons

@@ -29,7 +29,9 @@ def body_of(kind: str, text: str) -> Body:
     """Return the typed body that JSON text holds. Raises RoomRefusal for an unknown kind or field."""
     decoder = _DECODERS.get(kind)
     if decoder is None:
-        raise RoomRefusal(f"a kind of entry that this Nightround knows, got {kind!r}", todo="Update Nightround")
+        raise RoomRefusal(
+            f"a kind of entry that this Nightround knows, got {kind!r}", todo="Update Nightround"
+        )
     try:
         return decoder.decode(text)
     except msgspec.ValidationError as error:

@@ -86,7 +86,9 @@ class Journal:
             with engine.connect() as connection:
                 have = schema_number(connection)
             if have == 0:
-                raise RoomRefusal(f"a room at {room}", got="an empty database", todo="Create one with 'start'")
+                raise RoomRefusal(
+                    f"a room at {room}", got="an empty database", todo="Create one with 'start'"
+                )
             with writing(engine).begin() as connection:
                 migrate(connection)
             return cls(room, engine)
@@ -135,7 +137,9 @@ class Journal:
 
 def _create_file(path: Path, settings: dict[str, str]) -> None:
     if path.exists():
-        raise RoomRefusal(f"a new room at {path}", got="a file that is there already", todo="Name another file")
+        raise RoomRefusal(
+            f"a new room at {path}", got="a file that is there already", todo="Name another file"
+        )
     path.parent.mkdir(parents=True, exist_ok=True)
     unfinished = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
     try:

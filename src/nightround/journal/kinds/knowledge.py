@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Literal
 
-from nightround.journal.kinds.base import Body, Kind
 from nightround.journal.kinds.animal import Sex
+from nightround.journal.kinds.base import Body, Kind
 
 ClaimKind = Literal[
     "adult_span", "adult_carapace", "life_span", "years_to_maturity", "growth_class", "habit", "venom",
