@@ -1,0 +1,211 @@
+"""How big an animal is now and after its next moult, in any measured part, with its doubt.
+
+All answers are about the true size of the part (legs stretched), not about a reading of it, unless a channel
+is named. The doubt counts state, coefficients, animal, step and the uncertainty of the spreads.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nightround.foundation.refusal import Refusal
+from nightround.science.size.data import MALE, Floats
+from nightround.science.size.fit import SizeFit
+from nightround.science.size.layout import ANIMAL, FIRST_COEFFICIENT
+from nightround.science.size.priors import REFERENCE_LOG_MM, CoefficientPrior
+
+LEVELS: Final = tuple(round(0.05 * step, 2) for step in range(1, 20))
+# Gauss-Hermite nodes and weights for an integral over a standard normal, five points.
+_NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(5)
+_WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """Log sizes of one part of n animals: N(mean, (sd·exp(spread_log_sd·ξ))²), ξ standard normal.
+
+    mean, sd, spread_log_sd   (n,) on the log scale of `unit`; nan where the animal will not moult again
+    measured   (n,) whether any reading of that animal stands behind the answer
+    """
+
+    part: str
+    unit: str
+    mean: Floats
+    sd: Floats
+    spread_log_sd: Floats
+    measured: NDArray[np.bool_]
+
+    def median(self) -> Floats:
+        """Return (n,) medians [unit]."""
+        result: Floats = np.exp(self.mean)
+        return result
+
+    def quantiles(self, levels: tuple[float, ...] = LEVELS) -> Floats:
+        """Return (n, levels) quantiles [unit], by bisection on the mixture's distribution."""
+        from scipy.special import ndtr, ndtri
+
+        wanted = np.array(levels)[None, :]
+        factor = np.exp(self.spread_log_sd[:, None, None] * _NODES)
+        centre = np.broadcast_to(ndtri(wanted)[..., None], (*self.mean.shape, len(levels), len(_NODES)))
+        low, high = (centre * factor).min(axis=2), (centre * factor).max(axis=2)
+        for _ in range(30):
+            middle = 0.5 * (low + high)
+            below = (ndtr(middle[:, :, None] / factor) * _WEIGHTS).sum(axis=2) < wanted
+            low, high = np.where(below, middle, low), np.where(below, high, middle)
+        result: Floats = np.exp(self.mean[:, None] + self.sd[:, None] * 0.5 * (low + high))
+        return result
+
+    def exceeds(self, size: float) -> Floats:
+        """Return (n,) the probability that the true size is above `size` [unit]."""
+        from scipy.special import ndtr
+
+        z = (self.mean - np.log(size)) / self.sd
+        result: Floats = (ndtr(z[:, None] / np.exp(self.spread_log_sd[:, None] * _NODES)) * _WEIGHTS).sum(
+            axis=1
+        )
+        return result
+
+
+@dataclass(frozen=True, slots=True)
+class _State:
+    """A log carapace length of every packed animal: mean, what is free given u, dependence on u, own step."""
+
+    mean: Floats
+    free: Floats
+    on_u: Floats
+    steps: float
+    spread_log_sd: Floats
+
+
+def size_at(
+    fit: SizeFit, part: str, instar: NDArray[np.int64] | None = None, *, channel: str | None = None
+) -> Outlook:
+    """Size of a part in the given instar of each animal (n,), by default the last one known.
+
+    channel   predict a reading of that channel (its bias and error included) instead of the true size
+    """
+    packed, swept = fit.inside.packed, fit.inside.swept
+    last = (fit.data.n_instars - 1 if instar is None else instar)[packed.order]
+    if last.size and (np.any(last < 0) or np.any(last >= fit.data.n_instars[packed.order])):
+        raise Refusal(
+            "an instar on record for each animal", got="one outside them", todo="Use next_size to look ahead"
+        )
+    row = np.arange(len(last))
+    state = _State(
+        swept.state[row, last],
+        swept.free_variance[row, last],
+        swept.state_on_u[row, last],
+        0.0,
+        np.zeros(len(last)),
+    )
+    return _outlook(fit, state, last, part, channel)
+
+
+def next_size(fit: SizeFit, part: str, *, last_moult: float = 0.0, channel: str | None = None) -> Outlook:
+    """Size of a part after the next moult of each animal (n,); nan for males known to be mature.
+
+    last_moult   share of the extra of a maturing step to add: 1 when the next moult is known to be that one
+    channel      predict a reading of that channel instead of the true size
+    """
+    packed, swept, layout = fit.inside.packed, fit.inside.swept, fit.inside.layout
+    data = fit.data
+    last = (data.n_instars - 1)[packed.order]
+    row = np.arange(len(last))
+    x = swept.state[row, last]
+    decline = fit.inside.point.decline[packed.taxon]
+    design = np.zeros_like(swept.u_mean)
+    design[:, 0] = 1.0
+    design[:, layout.must("step") - ANIMAL] = 1.0
+    design[:, layout.must("decline") - ANIMAL] = -(x - packed.centre[packed.taxon])
+    sex = data.sex[packed.order]
+    male = np.where(sex == MALE, 1.0, np.where(sex == 0, 0.5, 0.0))
+    design[:, layout.must("male_last") - ANIMAL] = last_moult * male
+    design[:, layout.must("female_last") - ANIMAL] = last_moult * (1.0 - male)
+    keep = 1.0 - decline
+    mean = keep * x + decline * x + np.einsum("nq,nq->n", design, swept.u_mean)
+    mean[(sex == MALE) & (data.mature_instar[packed.order] >= 0)] = np.nan
+    on_u = keep[:, None] * swept.state_on_u[row, last] + design
+    free = keep**2 * swept.free_variance[row, last] + fit.spreads.step**2
+    return _outlook(
+        fit, _State(mean, free, on_u, 1.0, _log_sd_of_spread(fit, free, on_u)), last, part, channel
+    )
+
+
+def _log_sd_of_spread(fit: SizeFit, free: Floats, on_u: Floats) -> Floats:
+    """How unsure the log of the sd of a next size is, through the step and animal spreads."""
+    covariance = fit.inside.swept.u_covariance
+    total = free + np.einsum("nq,nqr,nr->n", on_u, covariance, on_u, optimize=True)
+    step = fit.spreads.step**2 / total * fit.spread_log_sd[0]
+    animal = covariance[:, 0, 0] / total * fit.spread_log_sd[1]
+    result: Floats = np.minimum(np.hypot(step, animal), 0.8)
+    return result
+
+
+def _outlook(
+    fit: SizeFit, state: _State, instar: NDArray[np.int64], part: str, channel: str | None
+) -> Outlook:
+    row = fit.data.priors.part(part)
+    mean, on_u, free = state.mean.copy(), state.on_u.copy(), state.free.copy()
+    if row.offset is not None and row.slope is not None:
+        slope, extra = _coefficient(fit, row.slope, state.mean - REFERENCE_LOG_MM, on_u * 0.0)
+        base, offset = _coefficient(fit, row.offset, np.ones_like(mean), extra[1])
+        on_u, free = slope[:, None] * on_u + offset[1], slope**2 * free + extra[0] + offset[0]
+        mean = base + slope * (mean - REFERENCE_LOG_MM)
+    mean, on_u, free = _legs_of_males(fit, part, instar + int(state.steps), mean, on_u, free)
+    if channel is not None:
+        mean, on_u, free = _as_read(fit, channel, mean, on_u, free)
+    covariance = fit.inside.swept.u_covariance
+    variance = free + np.einsum("nq,nqr,nr->n", on_u, covariance, on_u, optimize=True)
+    place = fit.inside.place
+    known = np.bincount(fit.data.reading_animal, minlength=fit.data.n_animals) > 0
+    return Outlook(part, row.unit, mean[place], np.sqrt(variance)[place], state.spread_log_sd[place], known)
+
+
+def _coefficient(
+    fit: SizeFit, prior: CoefficientPrior, times: Floats, on_u: Floats
+) -> tuple[Floats, tuple[Floats, Floats]]:
+    """Mean (n,) of a coefficient, and what `times` it adds: (own variance (n,), dependence on u (n, q)).
+
+    A coefficient the fit did not need has its prior and is independent of everything else.
+    """
+    column = fit.inside.layout.column(prior.name)
+    if column is None:
+        return np.full(len(times), prior.mean), (times**2 * prior.total_variance, on_u)
+    dependence = on_u.copy()
+    dependence[:, column - ANIMAL] += times
+    taxon = fit.inside.packed.taxon
+    mean: Floats = fit.inside.swept.pooled.mean[taxon, column - FIRST_COEFFICIENT]
+    return mean, (np.zeros(len(times)), dependence)
+
+
+def _legs_of_males(
+    fit: SizeFit, part: str, instar: NDArray[np.int64], mean: Floats, on_u: Floats, free: Floats
+) -> tuple[Floats, Floats, Floats]:
+    prior = next((c for c in fit.data.priors.coefficients if c.name == "male_legs"), None)
+    order = fit.inside.packed.order
+    mature_instar = fit.data.mature_instar[order]
+    mature_male = (fit.data.sex[order] == MALE) & (mature_instar >= 0) & (instar >= mature_instar)
+    if prior is None or part != "leg_span" or not np.any(mature_male):
+        return mean, on_u, free
+    times = mature_male.astype(float)
+    legs, (own, dependence) = _coefficient(fit, prior, times, on_u)
+    return mean + legs * times, dependence, free + own
+
+
+def _as_read(
+    fit: SizeFit, channel: str, mean: Floats, on_u: Floats, free: Floats
+) -> tuple[Floats, Floats, Floats]:
+    index = fit.data.priors.channel_index(channel)
+    row = fit.data.priors.channels[index]
+    error = row.error
+    if index in fit.inside.packed.channels:
+        error = float(fit.spreads.channels[fit.inside.packed.channels.index(index)])
+    free = free + error**2
+    if row.bias is None:
+        return mean, on_u, free
+    bias, (own, dependence) = _coefficient(fit, row.bias, np.ones_like(mean), on_u)
+    return mean + bias, dependence, free + own
