@@ -173,7 +173,8 @@ def set_up(kind: str = "use") -> None:
     if known.get(kind) == wanted and venv_command("nightround").exists():
         return
     begun = time.monotonic()
-    if not environment_works():
+    # The commands inside name the folder they were made in, so a moved environment is made anew.
+    if known.get("folder", str(ROOT)) != str(ROOT) or not environment_works():
         make_environment()
         known = {}
     STAMP.unlink(missing_ok=True)
@@ -181,8 +182,10 @@ def set_up(kind: str = "use") -> None:
     install_project()
     # The test lock holds the whole of the other one, at the same versions.
     kinds = ("use", "test") if kind == "test" else ("use",)
-    known = {each: found for each, found in known.items() if found == fingerprint(each)}
-    known.update({each: fingerprint(each) for each in kinds})
+    known = {
+        each: fingerprint(each) for each in LOCKS if each in kinds or known.get(each) == fingerprint(each)
+    }
+    known["folder"] = str(ROOT)
     STAMP.write_text(json.dumps(known), encoding="utf-8")
     say(f"ready in {time.monotonic() - begun:.0f} s")
 
@@ -299,7 +302,7 @@ def test(arguments: list[str]) -> int:
     for name, command in (
         ("ruff", [python, "-m", "ruff", "check", "."]),
         ("mypy", [python, "-m", "mypy"]),
-        ("import-linter", [str(venv_command("lint-imports"))]),
+        ("import-linter", [str(venv_command("lint-imports")), "--no-logo"]),
         ("pytest", [python, "-m", "pytest", *arguments]),
     ):
         if name == "pytest" and failed:

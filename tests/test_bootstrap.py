@@ -145,6 +145,20 @@ def test_an_interrupted_set_up_is_taken_up_again(steps: list[str], monkeypatch: 
     assert ["requirements.lock", "project"] == steps
 
 
+def test_a_moved_environment_is_made_anew(
+    steps: list[str], elsewhere: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The commands in an environment name their folder: in another folder it is made again, not mended."""
+    bootstrap.set_up()
+    moved = elsewhere / "moved"
+    moved.mkdir()
+    (elsewhere / "pyproject.toml").rename(moved / "pyproject.toml")
+    monkeypatch.setattr(bootstrap, "ROOT", moved)
+    steps.clear()
+    bootstrap.set_up()
+    assert ["make", "requirements.lock", "project"] == steps
+
+
 def refusing(fault: Exception) -> Callable[..., NoReturn]:
     """A function that fails however it is called."""
 
