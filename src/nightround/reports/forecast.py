@@ -37,7 +37,11 @@ class NextSize:
 
 @dataclass(frozen=True, slots=True)
 class AnimalForecast:
-    """One living animal."""
+    """One living animal.
+
+    elapsed_level   chance, judged at its last moult, that it would have moulted again by `on`:
+                    0.97 means beyond the 95 % point of its interval (None: not computed)
+    """
 
     animal: str
     taxon: str
@@ -48,6 +52,7 @@ class AnimalForecast:
     next_moult: NextMoult | None
     next_size: NextSize | None = None
     mature: dict[str, Any] | None = None
+    elapsed_level: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,13 +25,14 @@ Action = Literal[
 
 @dataclass(frozen=True, slots=True)
 class RuleUsed:
-    """The rule behind a job: its value, whose it is, and how far it can be trusted."""
+    """The rule behind a job: its key and words, its value, whose it is, and how far it can be trusted."""
 
     rule: str
     value: str
     grade: str
     source: str
     overruled: bool = False
+    words: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +61,11 @@ class MoultOdds:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One thing to do or to leave. `sureness` says in words how sure the reason is."""
+    """One thing to do or to leave. `sureness` says in words how sure the reason is.
+
+    rank   the smaller the more urgent; comparable across the round
+    until  leave_alone: about when to look again; wait: day of the next offer (None: not known)
+    """
 
     action: Action
     title: str
@@ -79,7 +84,12 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class TonightRow:
-    """One animal of the round; `jobs` by rank, most urgent first; `usual` is what one tap does."""
+    """One animal of the round; `jobs` by rank, most urgent first.
+
+    usual   what one tap does: offer writes `offered` with the outcome open, leave_alone writes `passed_over`,
+            water writes `watered` (with `water_ml` when known), drink writes `drops_given`; None: nothing.
+    hazard  what is known of its bite and hairs; '' means that nothing is known, never that it is harmless
+    """
 
     animal: str
     taxon: str
@@ -120,3 +130,9 @@ class TonightReport:
     notices: tuple[str, ...]
     cautions: tuple[str, ...]
     counts: tuple[tuple[str, int], ...]  # how many animals have a job of each action
+
+    @property
+    def ranked(self) -> tuple[tuple[TonightRow, Job], ...]:
+        """All jobs of the round, most urgent first; quarantined animals after all others."""
+        pairs = [(row, job) for shelf in self.shelves for row in shelf.rows for job in row.jobs]
+        return tuple(sorted(pairs, key=lambda pair: (pair[0].quarantined, pair[1].rank, pair[0].animal)))
