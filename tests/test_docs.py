@@ -78,7 +78,7 @@ def options_of(command: click.Command) -> set[str]:
 
 
 def test_the_reference_of_commands_is_up_to_date() -> None:
-    """docs/reference/commands.md is what tools/write_reference.py writes from the commands."""
+    """docs/commands.md is what tools/write_reference.py writes from the commands."""
     assert write_reference.commands_text(nightround) == write_reference.COMMANDS_FILE.read_text(
         encoding="utf-8"
     )

@@ -1,4 +1,4 @@
-"""Write docs/reference/commands.md from the commands themselves; `--check` only compares."""
+"""Write docs/commands.md from the commands themselves; `--check` only compares."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-COMMANDS_FILE = Path(__file__).resolve().parent.parent / "docs" / "reference" / "commands.md"
+COMMANDS_FILE = Path(__file__).resolve().parent.parent / "docs" / "commands.md"
 HELP_WIDTH = 100
 PREAMBLE = """# Commands
 

@@ -1,14 +1,18 @@
-"""Joins the faces: the one module above them, so that the command line can open the pages without importing them."""
+"""Joins the faces: the one module above them, so the command line can open the pages without importing them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from nightround.desk.desk import Desk
 
 
-def serve_pages(room: str | None, host: str, port: int, open_browser: bool) -> None:
-    """Serve the pages of a room until stopped.
+def serve_pages(desk: Desk, *, port: int | None = None, open_browser: bool = True) -> None:
+    """Serve the pages of an open desk until stopped; without a `port`, the usual one or the next that is free."""
+    from nightround.web.serve import serve
 
-    room: the journal file or database URL, None for the room's usual place. port: 0 picks a free one.
-    """
-    from nightround.web.server import serve
-
-    serve(room=room, host=host, port=port, open_browser=open_browser)
+    serve(desk, port=port, open_browser=open_browser)
 
 
 def main() -> None:

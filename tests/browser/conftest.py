@@ -100,7 +100,7 @@ def demo_address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     port = free_port()
     command = [sys.executable, "-m", "nightround", "demo", "--no-browser", "--port", str(port)]
     environment = {**os.environ, "NIGHTROUND_ROOM": str(folder / "never-used.sqlite")}
-    environment |= {"NIGHTROUND_DEMO_ROOM": str(folder / "demo.sqlite"), "PYTHONUNBUFFERED": "1"}
+    environment |= {"XDG_DATA_HOME": str(folder), "PYTHONUNBUFFERED": "1"}
     address = f"http://127.0.0.1:{port}"
     with log.open("wb") as said:
         server = subprocess.Popen(

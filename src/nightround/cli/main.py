@@ -1,16 +1,21 @@
 """The `nightround` command: subcommands are loaded only when they are called."""
 
-from typing import Protocol
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Protocol
 
 import click
 
 from nightround import __version__
 
+if TYPE_CHECKING:
+    from nightround.desk.desk import Desk
+
 
 class ServePages(Protocol):
-    """Serves the pages of a room until stopped; handed in from above, since faces never import each other."""
+    """Serves the pages of an open desk until stopped; handed in from above, since faces never import each other."""
 
-    def __call__(self, room: str | None, host: str, port: int, open_browser: bool) -> None: ...
+    def __call__(self, desk: Desk, *, port: int | None = None, open_browser: bool = True) -> None: ...
 
 
 @click.group()
