@@ -1,4 +1,4 @@
-"""Joins the faces: the one module above them, so the command line can open the pages without importing them."""
+"""Joins the faces: the one module above them, so the command line opens pages it does not import."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ if TYPE_CHECKING:
 
 
 def serve_pages(desk: Desk, *, port: int | None = None, open_browser: bool = True) -> None:
-    """Serve the pages of an open desk until stopped; without a `port`, the usual one or the next that is free."""
+    """Serve the pages of an open desk until stopped; without a `port`, the usual or a free one."""
     from nightround.web.serve import serve
 
     serve(desk, port=port, open_browser=open_browser)

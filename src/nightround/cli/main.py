@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 class ServePages(Protocol):
-    """Serves the pages of an open desk until stopped; handed in from above, since faces never import each other."""
+    """Serves the pages of an open desk until stopped; handed in from above (faces know no other)."""
 
     def __call__(self, desk: Desk, *, port: int | None = None, open_browser: bool = True) -> None: ...
 
