@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -166,28 +166,6 @@ class Desk:
     def write(self, drafts: Sequence[Draft], *, intention: str = "", device: str = "") -> Written:
         """Write drafts as one act; their keys make a second tap harmless."""
         return self.journal.append(drafts, intention=intention, device=device)
-
-    def tap(
-        self,
-        act: str,
-        animal: str,
-        fields: Mapping[str, str],
-        *,
-        on: date | None = None,
-        key: str = "",
-        device: str = "",
-    ) -> Written:
-        """Write what one tap or form says about one animal (acts: `desk.taps.ACTS`).
-
-        Raises FieldsRefusal with every field that cannot be read, NoSuchThing for an unknown animal.
-        """
-        from nightround.desk.taps import draft_of
-
-        code = self.find(animal).code
-        day = on or self.today()
-        return self.write(
-            [draft_of(act, code, fields, clock=self.journal.clock, day=day, key=key)], device=device
-        )
 
     def undo(self, intention: str, *, key: str = "", device: str = "") -> Written:
         """Strike everything one act wrote. Undoing an undo brings it back."""

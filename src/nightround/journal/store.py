@@ -19,6 +19,7 @@ from nightround.journal import coding
 from nightround.journal.database import ENTRY, SETTING, engine_of, migrate, schema_number, writing
 from nightround.journal.entries import Draft, Entry, Written
 from nightround.journal.kinds.animal import OfferSeen
+from nightround.journal.migrations import APPLICATION_ID
 from nightround.journal.rooms import is_url, sqlite_path
 
 if TYPE_CHECKING:
@@ -81,6 +82,8 @@ class Journal:
                 got="nothing there",
                 todo="Create one with 'nightround start', or name another with --room",
             )
+        if path is not None:
+            _recognised_or_refused(path)
         engine = engine_of(room)
         with _database_faults(room):
             with engine.connect() as connection:
@@ -133,6 +136,20 @@ class Journal:
     def _settings(self) -> dict[str, str]:
         with self._engine.connect() as connection:
             return {name: value for name, value in connection.execute(SETTING.select())}
+
+
+def _recognised_or_refused(path: Path) -> None:
+    """Look at the file's header before SQLite opens it: opening alone would already change a foreign file."""
+    with path.open("rb") as file:
+        header = file.read(100)
+    if not header.startswith(b"SQLite format 3\x00"):
+        raise RoomRefusal(
+            f"a Nightround room at {path}", got="a file of another kind", todo="Name another file"
+        )
+    if int.from_bytes(header[68:72], "big") != APPLICATION_ID:  # sqlite.org/fileformat.html, offset 68
+        raise RoomRefusal(
+            f"a Nightround room at {path}", got="a database of another program", todo="Name another file"
+        )
 
 
 def _create_file(path: Path, settings: dict[str, str]) -> None:
