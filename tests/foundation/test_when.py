@@ -59,7 +59,7 @@ def test_an_instant_without_offset_is_local():
     ],
 )
 def test_what_is_known_is_an_interval(text, first, last):
-    """A date known to the month is the whole month; both ends belong to an interval (ISO 8601-1:2019, 5.5)."""
+    """A date known to the month is the whole month; both ends belong to it (ISO 8601-1:2019, 5.5)."""
     assert between(date.fromisoformat(first), date.fromisoformat(last)) == parse(text, LISBON)
 
 
@@ -91,7 +91,7 @@ def test_text_there_and_back(first, days):
     assert when == parse(when.text(), LISBON)
 
 
-@given(st.datetimes(datetime(1980, 1, 1), datetime(2090, 1, 1), timezones=st.just(UTC)))
+@given(st.integers(10**8, 4 * 10**9).map(lambda second: datetime.fromtimestamp(second, UTC)))
 def test_an_instant_lies_inside_its_room_day(instant):
     """Every instant lies after the close of the day before and not after the close of its own day."""
     for room in (LISBON, DENVER):

@@ -110,8 +110,8 @@ FORBIDDEN = [
     "UPDATE OR REPLACE entry SET number = 2 WHERE number = 1",
     "DELETE FROM entry WHERE number = 1",
     "INSERT OR REPLACE INTO entry SELECT * FROM entry WHERE number = 1",
-    "REPLACE INTO entry SELECT 77, kind, version, about_kind, about, happened, first_day, last_day, body, recorded,"
-    " device, key, corrects, intention FROM entry WHERE number = 1",
+    "REPLACE INTO entry SELECT 77, kind, version, about_kind, about, happened, first_day, last_day,"
+    " body, recorded, device, key, corrects, intention FROM entry WHERE number = 1",
     "INSERT INTO entry SELECT * FROM entry WHERE number = 1 ON CONFLICT (number) DO UPDATE SET about = 'K2'",
     "UPDATE setting SET value = 'UTC' WHERE name = 'time_zone'",
     "REPLACE INTO setting VALUES ('time_zone', 'UTC')",

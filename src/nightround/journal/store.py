@@ -135,7 +135,7 @@ class Journal:
 
     def _settings(self) -> dict[str, str]:
         with self._engine.connect() as connection:
-            return {name: value for name, value in connection.execute(SETTING.select())}
+            return {row.name: row.value for row in connection.execute(SETTING.select())}
 
 
 def _recognised_or_refused(path: Path) -> None:
