@@ -12,10 +12,13 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
 import time
+from collections import deque
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from subprocess import DEVNULL, PIPE, STDOUT
 
@@ -134,29 +137,48 @@ def pip_install() -> list[str]:
     return [str(venv_command("python")), "-m", "pip", "install", "--disable-pip-version-check"]
 
 
+def progress(lines: Iterable[str]) -> Iterator[str]:
+    """What a person waiting for pip wants to know: every tenth package, large downloads, trouble, the end."""
+    seen = 0
+    for line in map(str.strip, lines):
+        if line.startswith(("Collecting ", "Requirement already satisfied")):
+            seen += 1
+            if seen % 10 == 0:
+                yield f"  {seen} packages found"
+        elif re.match(r"Downloading .*\(\d{2,}\.\d MB\)", line):
+            yield (
+                "  downloading "
+                + line.split()[1].rpartition("/")[2].split("-")[0]
+                + line[line.rindex(" (") :]
+            )
+        elif line.startswith("WARNING: Retrying"):
+            yield "  the package index does not answer; trying again"
+        elif line.startswith("Installing collected packages"):
+            yield "  unpacking them"
+
+
 def install_lock(lock: Path) -> None:
-    """Install a lock, hash by hash, with a line of progress at every tenth package."""
+    """Install a lock, hash by hash, with lines of progress."""
     total = packages_in(lock)
     say(f"installing up to {total} packages from {lock.name}, checked by hash (a minute or two at first)")
     command = [*pip_install(), "--no-input", "--progress-bar", "off", "--require-hashes", "-r", str(lock)]
-    said: list[str] = []
+    said: deque[str] = deque(maxlen=25)
     with subprocess.Popen(command, cwd=ROOT, stdin=DEVNULL, stdout=PIPE, stderr=STDOUT, text=True) as pip:
         assert pip.stdout is not None
-        seen = 0
-        for line in pip.stdout:
-            said.append(line.rstrip())
-            if line.startswith(("Collecting ", "Requirement already satisfied")):
-                seen += 1
-                if seen % 10 == 0:
-                    say(f"  {seen} packages found")
-            elif line.startswith("Installing collected packages"):
-                say("  unpacking them")
+        for step in progress(noting(pip.stdout, said)):
+            say(step)
     if pip.returncode != 0:
-        tail = "\n".join(said[-25:])
         raise SetupError(
             f"Installing from {lock.name} failed (exit code {pip.returncode}). "
-            f"Is the network there? pip said:\n{tail}"
+            "Is the network there? pip said:\n" + "".join(said)
         )
+
+
+def noting(lines: Iterable[str], last: deque[str]) -> Iterator[str]:
+    """Pass lines on, keeping the last of them for a message of failure."""
+    for line in lines:
+        last.append(line)
+        yield line
 
 
 def install_project() -> None:

@@ -192,6 +192,25 @@ def test_a_package_that_is_not_as_hashed_is_refused(elsewhere: Path, monkeypatch
         bootstrap.install_lock(lock)
 
 
+def test_long_steps_are_never_silent() -> None:
+    """Every tenth package, a download of 10 MB or more, an index that does not answer, and the last step."""
+    said = [f"Collecting thing{number}==1.0\n" for number in range(12)]
+    said += [
+        "  Downloading scipy-1.17.1-cp311-manylinux.whl (35.0 MB)\n",
+        "  Downloading six-1.whl (11 kB)\n",
+    ]
+    said += [
+        "WARNING: Retrying (Retry(total=4)) after connection broken\n",
+        "Installing collected packages: x\n",
+    ]
+    assert [
+        "  10 packages found",
+        "  downloading scipy (35.0 MB)",
+        "  the package index does not answer; trying again",
+        "  unpacking them",
+    ] == list(bootstrap.progress(said))
+
+
 @pytest.mark.parametrize("arguments", [["dmeo"], ["--long"]])
 def test_an_unknown_command_is_bad_usage(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     """A command it does not know is named and nothing is set up; exit code 2."""
