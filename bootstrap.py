@@ -161,7 +161,9 @@ def install_lock(lock: Path) -> None:
     """Install a lock, hash by hash, with lines of progress."""
     total = packages_in(lock)
     say(f"installing up to {total} packages from {lock.name}, checked by hash (a minute or two at first)")
-    command = [*pip_install(), "--no-input", "--progress-bar", "off", "--require-hashes", "-r", str(lock)]
+    # Ready-made packages only: building one would fetch its build tools, which no lock pins.
+    command = [*pip_install(), "--no-input", "--progress-bar", "off", "--only-binary", ":all:"]
+    command += ["--require-hashes", "-r", str(lock)]
     said: deque[str] = deque(maxlen=25)
     with subprocess.Popen(command, cwd=ROOT, stdin=DEVNULL, stdout=PIPE, stderr=STDOUT, text=True) as pip:
         assert pip.stdout is not None

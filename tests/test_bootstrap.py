@@ -180,7 +180,7 @@ def test_a_python_without_ensurepip_is_told_what_to_install(
 
 def test_a_package_that_is_not_as_hashed_is_refused(elsewhere: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A file that differs from its hash in the lock is not installed, and pip's reason is shown."""
-    package = elsewhere / "found" / "spoilt-1.0.tar.gz"
+    package = elsewhere / "found" / "spoilt-1.0-py3-none-any.whl"
     package.parent.mkdir()
     package.write_bytes(b"not what was pinned")
     lock = elsewhere / "spoilt.lock"
