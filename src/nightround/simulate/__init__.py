@@ -1,1 +1,7 @@
-"""Invented rooms with known truth: the demo room and the calibrations are written here."""
+"""The demo room's simulator: an invented keeper's three years, with the truth beside the record."""
+
+from nightround.simulate.life import Breaks
+from nightround.simulate.rooms import NAME, room
+from nightround.simulate.truth import SimulatedRoom, TrueAnimal, Truth
+
+__all__ = ["NAME", "Breaks", "SimulatedRoom", "TrueAnimal", "Truth", "room"]

@@ -1,0 +1,392 @@
+"""The keeper who does not exist: the evening round, what it shows and what gets written down.
+
+Each visit settles the last offer, looks, and then feeds, waters, measures or rehouses. The keeper sees only what a
+look from outside shows: a moult is found on the first clear look after it (or by the skin thrown out), so its date
+is an interval from the last clear look to this one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from math import exp, log
+from random import Random
+from typing import Final
+
+from nightround.foundation.when import When, between, on_day
+from nightround.journal.entries import Ref
+from nightround.journal.kinds import animal as words
+from nightround.journal.kinds import surroundings
+from nightround.simulate.book import Book, later
+from nightround.simulate.climate import QUARANTINE, SHELVES, RoomClimate, day_at
+from nightround.simulate.homes import PILES, DryingHome, grams, home_for, made_up, millilitres, openings
+from nightround.simulate.life import Herd, Life
+from nightround.simulate.prey import choose_prey
+from nightround.simulate.scales import live_mass, live_span, shed_carapace
+from nightround.simulate.taxa import SimulatedTaxon
+
+HIDDEN: Final = ("burrower", "trapdoor", "tube")
+TREE_LIKE: Final = ("tree", "web_builder", "tube")
+WATER_DAYS: Final = {
+    "ground": 12, "wanderer": 7, "web_builder": 7, "tree": 8, "burrower": 14, "trapdoor": 14, "tube": 14,
+}  # fmt: skip
+QUARANTINE_DAYS: Final = 35
+
+
+@dataclass(slots=True)
+class Resident:
+    """What the keeper knows of one animal. Days are columns; `index` is its place in the herd."""
+
+    index: int
+    code: str
+    shelf: int
+    home: str
+    home_size: int
+    arrived: int
+    last_clear: int
+    moults_known: int
+    known_moult: int = -1000
+    open_offer: int = -1
+    open_eaten: bool = False
+    last_offer: int = -1000
+    last_water: int = -1000
+    premoult_until: int = -1000
+    known_sex: str = ""
+    mature: bool = False
+    quarantined: bool = False
+    span_due: int = -1
+    last_weighed: int = -1000
+    away: bool = False
+    gone: bool = False
+    first_home: bool = True
+    unnoticed: int = 0
+
+
+class Keeper:
+    """Walks the shelves and writes into the book."""
+
+    def __init__(self, book: Book, herd: Herd, climate: RoomClimate, rng: Random, unrecorded: float) -> None:
+        self.book = book
+        self.herd = herd
+        self.climate = climate
+        self.rng = rng
+        self.unrecorded = unrecorded
+        self.residents: list[Resident] = []
+        self.homes = 0
+        self.drying: dict[str, DryingHome] = {}
+        self.moult_lines: dict[tuple[str, int], int] = {}
+        self.skip_unrecorded: set[tuple[str, int]] = set()
+        self.column = 0
+        self.now = book.local(climate.first, 21)
+
+    def life(self, resident: Resident) -> Life:
+        """The true life behind a resident."""
+        return self.herd.lives[resident.index]
+
+    def kind(self, resident: Resident) -> SimulatedTaxon:
+        """Its taxon."""
+        return self.herd.biology.taxa[self.life(resident).taxon]
+
+    def tonight(self) -> When:
+        """The room's day of this round, with the moment."""
+        day = day_at(self.climate, self.column)
+        return When(day, day, self.now.astimezone(self.book.clock.zone))
+
+    def note(self, resident: Resident, body: words.Body, when: When | None = None, **more: int) -> int:
+        """Write one entry about an animal, now."""
+        if when is None:
+            when = self.tonight()
+        return self.book.write(self.now, Ref("animal", resident.code), body, when, **more)
+
+    # -- homes ---------------------------------------------------------------------------------------------
+
+    def make_home(self, resident: Resident, when: When) -> None:
+        """Make up the home that fits it now and give it a number."""
+        life, kind = self.life(resident), self.kind(resident)
+        self.homes += 1
+        resident.home = f"H{self.homes:03d}"
+        resident.home_size = home_for(kind.habit, kind.span * life.carapace_mm * 1.1)
+        size = PILES[kind.habit][resident.home_size]
+        about = Ref("home", resident.home)
+        self.book.write(self.now, about, made_up(kind.habit, size, SHELVES[resident.shelf].name), when)
+        for opening in openings(size, life.carapace_mm):
+            self.book.write(self.now, about, opening, when)
+        if self.homes % 9 == 0 and size.length_mm >= 70:
+            soil = 0.00055 * size.length_mm * (size.width_mm or 0.8 * size.length_mm) * size.height_mm * 0.45
+            self.drying[resident.home] = DryingHome(resident.home, 90 + soil, 0.3 * soil, 0.000045 * size.length_mm**2)
+
+    def rehouse(self, resident: Resident) -> None:
+        """Move it into the next home that fits."""
+        self.drying.pop(resident.home, None)
+        day = on_day(day_at(self.climate, self.column))
+        self.make_home(resident, day)
+        resident.first_home = False
+        self.note(resident, words.Moved(home=resident.home, place=SHELVES[resident.shelf].name), day)
+
+    def shelve(self, resident: Resident, shelf: int) -> None:
+        """Move its home onto another shelf."""
+        resident.shelf = shelf
+        self.herd.place[resident.index] = shelf
+        day = on_day(day_at(self.climate, self.column))
+        self.note(resident, words.Moved(home=resident.home, place=SHELVES[shelf].name), day)
+
+    # -- the round -----------------------------------------------------------------------------------------
+
+    def visit(self, resident: Resident) -> None:
+        """One animal's turn on the round."""
+        life, kind = self.life(resident), self.kind(resident)
+        clear = self.rng.random() < kind.clear
+        if life.died is not None:
+            self.visit_dead(resident, clear)
+            return
+        settled = self.settle_offer(resident, clear)
+        skin_out = kind.habit in HIDDEN and self.rng.random() < 0.3
+        if len(life.moults) > resident.moults_known and (clear or skin_out):
+            self.find_moult(resident)
+        if clear:
+            self.look(resident, settled)
+            resident.last_clear = self.column
+        elif not settled and self.rng.random() < 0.05:
+            self.note(resident, words.NotFound())
+        self.feed(resident)
+        self.water(resident)
+        self.handle(resident)
+
+    def settle_offer(self, resident: Resident, clear: bool) -> bool:
+        """Ask what became of the last offer; returns whether anything was written."""
+        if resident.open_offer < 0:
+            return False
+        offer, resident.open_offer = resident.open_offer, -1
+        hidden = self.kind(resident).habit in HIDDEN and not clear
+        if resident.open_eaten:
+            outcome: words.Outcome = "not_seen" if hidden and self.rng.random() < 0.2 else "taken"
+        else:
+            outcome = "not_seen" if hidden and self.rng.random() < 0.25 else "uneaten"
+            if outcome == "uneaten" and self.rng.random() < 0.4:
+                outcome = "refused"
+        self.note(resident, words.OfferSeen(outcome=outcome), offer=offer)
+        if outcome == "uneaten" and self.rng.random() < 0.7:
+            self.note(resident, words.LeftoversRemoved())
+        return True
+
+    def look(self, resident: Resident, settled: bool) -> None:
+        """A clear look: signs when there are some, else a plain sighting now and then."""
+        kind = self.kind(resident)
+        if self.column - resident.known_moult <= 3 and self.rng.random() < 0.6:
+            fangs = "white" if self.column - resident.known_moult < 2 else "red"
+            self.note(resident, words.Seen(fangs=fangs, abdomen="small"))
+        elif self.herd.phase(resident.index) > 0.84 and self.rng.random() < 0.35:
+            self.note(resident, self.premoult_signs(kind))
+            resident.premoult_until = self.column + 18
+        elif not settled and self.rng.random() < 0.25:
+            abdomen = self.rng.choice(("normal", "normal", "fat", "small"))
+            self.note(resident, words.Seen(abdomen=abdomen))
+
+    def premoult_signs(self, kind: SimulatedTaxon) -> words.Seen:
+        """What premoult looks like from outside in this habit."""
+        sealed = True if kind.habit in HIDDEN else None
+        ratio = round(self.rng.uniform(1.3, 1.7), 1) if not sealed and self.rng.random() < 0.4 else None
+        patch = True if kind.group == "tarantulas" and self.rng.random() < 0.4 else None
+        mat = True if kind.habit == "ground" and self.rng.random() < 0.15 else None
+        return words.Seen(
+            abdomen=None if sealed else "fat", abdomen_ratio=ratio, dark_patch=patch, burrow_sealed=sealed, moult_mat=mat
+        )
+
+    def find_moult(self, resident: Resident) -> None:
+        """The skin is found: only the latest moult since the last clear look can be told."""
+        life, kind = self.life(resident), self.kind(resident)
+        latest = len(life.moults) - 1
+        resident.moults_known = latest + 1
+        resident.premoult_until = -1000
+        if self.rng.random() < self.unrecorded:
+            self.skip_unrecorded.add((resident.code, latest))
+            return
+        resident.known_moult = life.moults[latest]
+        exact = self.column - life.moults[latest] <= 1 and self.rng.random() < 0.6
+        first = life.moults[latest] if exact else resident.last_clear
+        last = life.moults[latest] if exact else self.column
+        when = between(day_at(self.climate, first), day_at(self.climate, last))
+        kept = self.rng.random()
+        exuvia: words.Literal["kept", "lost", "eaten"] = "kept" if kept < 0.6 else "lost"
+        line = self.note(resident, words.Moulted(exuvia=exuvia), when)
+        self.moult_lines[resident.code, latest] = line
+        if exuvia == "kept":
+            self.read_skin(resident, life, kind, when)
+        if life.mature_at == latest and not resident.mature and life.stopped:
+            resident.mature = True
+            resident.known_sex = life.sex
+            self.note(resident, words.Matured(sex=life.sex), on_day(day_at(self.climate, self.column)))
+        if self.rng.random() < 0.35:
+            resident.span_due = self.column + self.rng.randint(14, 40)
+
+    def read_skin(self, resident: Resident, life: Life, kind: SimulatedTaxon, when: When) -> None:
+        """Measure and sex by the shed skin, which has the size of the instar before."""
+        carapace = exp(life.log_sizes[-2])
+        if self.rng.random() < (0.75 if carapace > 2.5 else 0.3):
+            self.note(resident, shed_carapace(self.rng, carapace), when)
+        span = kind.span * carapace
+        if not resident.known_sex and span > 35 and self.rng.random() < min(0.85, (span - 35) / 60):
+            resident.known_sex = life.sex
+            self.note(resident, words.Sexed(sex=life.sex, how="exuvia"), on_day(day_at(self.climate, self.column)))
+
+    def visit_dead(self, resident: Resident, clear: bool) -> None:
+        """It is dead; hidden ones are found when nothing has moved for long."""
+        resident.unnoticed += 1
+        if not clear and resident.unnoticed < 9:
+            return
+        self.settle_offer(resident, clear)
+        life = self.life(resident)
+        seen = day_at(self.climate, resident.last_clear)
+        body = words.Died(
+            last_seen_alive=seen.isoformat(),
+            during_moult=True if life.died_in_moult and self.rng.random() < 0.8 else None,
+            cause="old age" if resident.mature and not life.died_in_moult else "",
+        )
+        self.note(resident, body, between(seen, day_at(self.climate, self.column)))
+        resident.gone = True
+
+    # -- feeding and water -----------------------------------------------------------------------------------
+
+    def feed_days(self, resident: Resident) -> float:
+        """Days between offers at its size and tonight's warmth."""
+        life, kind = self.life(resident), self.kind(resident)
+        share = (life.log_sizes[-1] - kind.first_log_size) / (log(kind.female_mm) - kind.first_log_size)
+        small, large = kind.feed_days
+        warmth = float(self.climate.temperature_c[resident.shelf, self.column])
+        cold = 1.0 + max(0.0, min(0.6, (21.0 - warmth) * 0.12))
+        return (small + min(1.0, max(0.0, share)) * (large - small)) * cold
+
+    def hardening_days(self, carapace_mm: float) -> int:
+        """How long this keeper waits after a moult."""
+        return 4 if carapace_mm < 3 else 7 if carapace_mm < 7 else 11 if carapace_mm < 14 else 17
+
+    def appetite(self, resident: Resident) -> float:
+        """True chance that an offer tonight is taken."""
+        life, index = self.life(resident), resident.index
+        phase = self.herd.phase(index)
+        hardening = self.hardening_days(life.carapace_mm)
+        if life.moults and self.column - life.moults[-1] < hardening - 1:
+            return 0.03
+        chance = 0.95 / (1 + exp((phase - 0.86) / 0.05))
+        warmth = float(self.climate.temperature_c[resident.shelf, self.column])
+        chance *= 1 / (1 + exp(-(warmth - 17.0) / 1.3))
+        if life.mature_at is not None and life.sex == "male":
+            chance *= 0.4
+        return chance * (0.12 if self.herd.fasting[index] else 1.0)
+
+    def feed(self, resident: Resident) -> None:
+        """Offer when due; pass over by choice after a moult or when premoult shows."""
+        life, kind = self.life(resident), self.kind(resident)
+        if self.column - resident.last_offer < self.feed_days(resident) or resident.away:
+            return
+        waiting = self.column - resident.known_moult < self.hardening_days(life.carapace_mm)
+        if waiting or self.column < resident.premoult_until:
+            if self.rng.random() < 0.3:
+                self.note(resident, words.PassedOver(reason="just moulted" if waiting else "premoult"))
+                resident.last_offer = self.column - int(self.feed_days(resident) / 2)
+            return
+        prey = choose_prey(self.rng, kind.body * life.carapace_mm)
+        eaten = self.rng.random() < self.appetite(resident)
+        watched = self.rng.random() < 0.12
+        outcome: words.Outcome | None = None
+        if watched:
+            outcome = "taken" if eaten else "refused"
+        offer = self.note(
+            resident,
+            words.Offered(
+                prey=prey.name, number=prey.number, prey_mm=prey.size_mm, prekilled=prey.prekilled or None, outcome=outcome
+            ),
+        )
+        resident.last_offer = self.column
+        if not watched:
+            resident.open_offer, resident.open_eaten = offer, eaten
+        if eaten:
+            self.herd.meals[resident.index] += 1
+
+    def water(self, resident: Resident) -> None:
+        """Water by habit: into the substrate, as drops on web or wall, or mist."""
+        kind = self.kind(resident)
+        if self.column - resident.last_water < WATER_DAYS[kind.habit] or self.rng.random() < 0.25:
+            return
+        resident.last_water = self.column
+        small = resident.home_size <= 1
+        if kind.habit in TREE_LIKE and self.rng.random() < 0.5:
+            self.note(resident, words.DropsGiven(where="web" if kind.habit != "tree" else "wall"))
+            return
+        size = PILES[kind.habit][resident.home_size]
+        poured = max(2.0, round(size.length_mm * (size.width_mm or size.length_mm) / 1600))
+        where = "down one side" if small else self.rng.choice(("down a corner", "down one side"))
+        body = millilitres(poured, where)
+        self.book.write(self.now, Ref("home", resident.home), body, self.tonight())
+        if resident.home in self.drying:
+            self.drying[resident.home].water_g += poured * self.rng.gauss(1.0, 0.03)
+
+    # -- handling --------------------------------------------------------------------------------------------
+
+    def handle(self, resident: Resident) -> None:
+        """Measure when planned, weigh a few, rehouse when outgrown, end quarantine."""
+        life, kind = self.life(resident), self.kind(resident)
+        if resident.quarantined and self.column - resident.arrived >= QUARANTINE_DAYS:
+            resident.quarantined = False
+            self.note(resident, words.Quarantine(state="ends"), on_day(day_at(self.climate, self.column)))
+            self.shelve(resident, self.choose_shelf(resident))
+        day = on_day(day_at(self.climate, self.column))
+        if 0 <= resident.span_due <= self.column and kind.habit not in ("trapdoor", "tube"):
+            resident.span_due = -1
+            self.note(resident, live_span(self.rng, kind.span * life.carapace_mm), day)
+        heavy = life.carapace_mm > 9 and kind.habit in ("ground", "burrower")
+        if heavy and self.column - resident.last_weighed > 150 and self.rng.random() < 0.02:
+            resident.last_weighed = self.column
+            self.note(resident, live_mass(self.rng, kind.mass_g, life.carapace_mm, self.herd.phase(resident.index)), day)
+        settled = self.column - resident.known_moult > 2 * self.hardening_days(life.carapace_mm)
+        fits = home_for(kind.habit, kind.span * life.carapace_mm)
+        calm = self.column > resident.premoult_until and not resident.quarantined and settled
+        if fits > resident.home_size and calm and self.rng.random() < 0.12:
+            self.rehouse(resident)
+
+    def choose_shelf(self, resident: Resident) -> int:
+        """Small ones into the drawer, the rest where their taxon stands."""
+        life, kind = self.life(resident), self.kind(resident)
+        if life.carapace_mm < 2.2:
+            return 5
+        if kind.letter in "PCK" and self.rng.random() < 0.5:
+            return 4
+        return (ord(kind.letter) + self.rng.randint(0, 1)) % 4
+
+    def round(self, shelves: list[int], pace_seconds: float) -> None:
+        """Walk the shelves in order; each visit takes some seconds of screen time."""
+        for shelf in shelves:
+            for resident in self.residents:
+                if resident.shelf == shelf and not resident.gone and not resident.away:
+                    self.visit(resident)
+                    self.now = later(self.now, pace_seconds)
+
+    def weigh_homes(self) -> None:
+        """Every second week on a laptop evening: the homes that are watched for water."""
+        day = on_day(day_at(self.climate, self.column))
+        for code, home in sorted(self.drying.items()):
+            if self.column - home.last_weighed >= 13:
+                home.last_weighed = self.column
+                mass = home.dry_g + home.water_g + self.rng.gauss(0, 1.0)
+                self.book.write(self.now, Ref("home", code), grams(mass), day)
+                surface: surroundings.Felt = "damp" if home.water_g > 0.18 * home.dry_g else "dry"
+                bottom: surroundings.Felt = "damp" if home.water_g > 0.05 * home.dry_g else "dry"
+                felt = surroundings.MoistureFelt(surface=surface, bottom=bottom)
+                self.book.write(self.now, Ref("home", code), felt, day)
+                self.now += timedelta(seconds=40)
+
+    def dry(self) -> None:
+        """A day's evaporation from the weighed homes."""
+        room = float(self.climate.temperature_c[-1, self.column])
+        for home in self.drying.values():
+            home.day(room, float(self.climate.humidity[self.column]))
+
+    def start(self, moment: datetime, column: int) -> None:
+        """Begin an evening."""
+        self.now, self.column = moment, column
+
+    def quarantine(self, resident: Resident, when: When) -> None:
+        """Put a newcomer on the bench."""
+        resident.quarantined, resident.shelf = True, QUARANTINE
+        self.herd.place[resident.index] = QUARANTINE
+        self.note(resident, words.Quarantine(state="begins", reason="new arrival"), when)

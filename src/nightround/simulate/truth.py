@@ -1,0 +1,74 @@
+"""What is true in the invented room, for comparing with what the findings say."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from nightround.foundation.clock import RoomClock
+from nightround.journal.entries import Draft
+from nightround.simulate.life import Breaks
+from nightround.simulate.taxa import SimulatedTaxon
+
+
+@dataclass(frozen=True)
+class TrueAnimal:
+    """One animal's true life, also the part nobody saw and the part after the last entry.
+
+    hatched          day it left its sac
+    under_watch      first day from which its moults could be recorded
+    moults           room day of every moult, ascending; from before its arrival to `Truth.known_to`
+    carapace_mm      true carapace length of each instar: one more than moults
+    intervals_days   true length of each interval in days at 25 C, the running one last (inf: it has stopped)
+    mature_moult     index of the maturing moult in `moults` (None: not mature)
+    recorded         entry number of the `moulted` entry of each moult (None: never written)
+    died             day of death; died_in_moult whether a moult killed it
+    left             day it was sold, given or returned
+    pace, growth     its own effect on log interval and on log step
+    """
+
+    code: str
+    taxon: str
+    sex: str
+    hatched: date
+    under_watch: date
+    moults: tuple[date, ...]
+    carapace_mm: tuple[float, ...]
+    intervals_days: tuple[float, ...]
+    mature_moult: int | None
+    recorded: tuple[int | None, ...]
+    died: date | None
+    died_in_moult: bool
+    left: date | None
+    pace: float
+    growth: float
+
+
+@dataclass(frozen=True)
+class Truth:
+    """animals by code; taxa by their present name; true daily means by place; what was planted to be a Problem."""
+
+    animals: Mapping[str, TrueAnimal]
+    taxa: Mapping[str, SimulatedTaxon]
+    temperature_c: Mapping[str, Mapping[date, float]]
+    breaks: Breaks
+    known_to: date
+    planted: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SimulatedRoom:
+    """An invented room ready to be written into a new journal.
+
+    drafts    ascending by the instant of writing; numbers inside them hold for a journal that was empty before
+    recorded  UTC instant at which each draft was written
+    end       last day with entries; `tonight` is the day after
+    """
+
+    name: str
+    clock: RoomClock
+    drafts: tuple[Draft, ...]
+    recorded: tuple[datetime, ...]
+    end: date
+    truth: Truth
