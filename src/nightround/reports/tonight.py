@@ -48,7 +48,7 @@ class OfferAdvice:
 
 @dataclass(frozen=True, slots=True)
 class MoultOdds:
-    """Chance of a moult within n days if it has not moulted up to `on`, and of one missed since the last look."""
+    """Chance of a moult within n days if not moulted up to `on`, and of one missed since the last look."""
 
     within_7: float
     within_14: float

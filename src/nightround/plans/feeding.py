@@ -1,0 +1,196 @@
+"""Feeding tonight: exactly one of offer, leave alone or wait, and which prey, always on the gentle side."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from nightround.foundation.quantities import both
+from nightround.plans.moulting import Leave, leave_job, rests_on, watched
+from nightround.plans.rules import RuleValue
+from nightround.plans.situation import Situation
+from nightround.plans.words import ago, count, day_words, percent
+from nightround.reports.tonight import Job, OfferAdvice, RuleUsed
+
+OFFER_RANK, WAIT_RANK = 40.0, 90.0
+
+
+@dataclass(frozen=True, slots=True)
+class PreySize:
+    """The longest prey in mm with the rules behind it; None when the size of the animal is unknown."""
+
+    most_mm: float | None
+    alive: bool
+    words: str
+    rules: tuple[RuleUsed, ...] = ()
+
+
+# Upper end of what each feeder measures alive in mm, smallest first, with the grade of the figure.
+SMALL_PREY: tuple[tuple[float, str, str], ...] = (
+    (2.0, "springtail", "MEM: 1–2 mm"),
+    (2.6, "flightless fruit fly (melanogaster)", "A: 2.5–2.6 mm measured"),
+    (3.0, "pinhead cricket or flightless fruit fly (hydei)", "C: 2–3 mm; D: 3 mm"),
+)
+TINY_PREY_MM = SMALL_PREY[-1][0]
+_KNOWN_FEEDERS = ("cricket", "roach", "locust", "mealworm", "superworm", "waxworm")
+
+
+def feeding_job(s: Situation, leave: Leave | None) -> Job:
+    """Return the one feeding job of the animal tonight."""
+    if leave is not None:
+        return leave_job(s, leave)
+    return _wait(s) or _offer(s)
+
+
+def interval_rule(s: Situation) -> RuleValue:
+    """Return the days between offers for its stage."""
+    return s.ask(f"feed_{s.stage}_days")
+
+
+def _wait(s: Situation) -> Job | None:
+    unseen = s.ask("unseen_odds")
+    if unseen.number is not None and s.unseen >= unseen.number:
+        reason = f"{percent(s.unseen)} that it has moulted since the last look: look first, then offer"
+        return _waiting(reason, "Offer nothing before you have looked", rests_on(s), (unseen.used,))
+    if s.on in s.animal.passed_over:
+        return _waiting("Passed over tonight", "Nothing to offer", "as recorded", ())
+    rule = interval_rule(s)
+    if rule.number is None:
+        return _waiting("By your rule it is not offered prey", "Nothing to offer", "your rule", (rule.used,))
+    settle = s.ask("settle_feed_days")
+    arrived = s.animal.arrived.last
+    if s.offered_on is None and arrived and settle.number and (s.on - arrived).days < settle.number:
+        first = s.day_after(arrived, settle.number)
+        reason = f"Arrived {ago(arrived, s.on)}; first offer from {day_words(first, s.on)}"
+        return _waiting(reason, "Let it settle", "a rule, not a measurement", (settle.used,), first)
+    if s.offered_on is None or s.days_since_offer is None or s.days_since_offer >= rule.number:
+        return None
+    due = s.day_after(s.offered_on, rule.number)
+    told = "Offered tonight" if s.days_since_offer == 0 else f"Last offer {ago(s.offered_on, s.on)}"
+    reason = f"{told}; next {day_words(due, s.on)}, every {rule.used.value}"
+    return _waiting(reason, "Nothing to offer tonight", "a rule, not a measurement", (rule.used,), due)
+
+
+def _waiting(
+    reason: str, title: str, sureness: str, rules: tuple[RuleUsed, ...], until: date | None = None
+) -> Job:
+    return Job("wait", title, reason, rank=WAIT_RANK, until=until, sureness=sureness, rules=rules)
+
+
+def _offer(s: Situation) -> Job:
+    rule, advice = interval_rule(s), offer_advice(s)
+    size = prey_size(s)
+    if s.offered_on is None:
+        reason = "No offer on record"
+        urgency = 1.0
+    else:
+        reason = f"Last offer {ago(s.offered_on, s.on)}; every {rule.used.value}"
+        urgency = min((s.days_since_offer or 0) / (rule.number or 1.0) / 10, 0.99)
+    chance = s.moult_within(14)
+    if chance is not None:
+        reason += f"; {percent(chance)} to moult within 14 days ({count(_n(s), 'animal')} like it)"
+    return Job(
+        action="offer",
+        title=_title(advice),
+        reason=reason,
+        why=_why(s, size),
+        rank=OFFER_RANK + 1 - urgency,
+        offer=advice,
+        sureness=f"interval by a rule ({rule.used.grade}); size: {s.size.basis}; {rests_on(s)}",
+        rules=(rule.used, *size.rules),
+        cautions=_cautions(s),
+    )
+
+
+def _n(s: Situation) -> int:
+    return s.next_moult.n_animals if s.next_moult else 0
+
+
+def _title(advice: OfferAdvice) -> str:
+    return f"Offer {advice.number} {_plural(advice.prey, advice.number)}, {advice.size_words}"
+
+
+def _plural(prey: str, number: int) -> str:
+    if number == 1:
+        return prey
+    head, bracket, rest = prey.partition(" (")
+    head = head[:-1] + "ies" if head.endswith("fly") else head + "s"
+    return head + bracket + rest
+
+
+def _why(s: Situation, size: PreySize) -> tuple[str, ...]:
+    why = [size.words]
+    if (chance := watched(s)) is not None:
+        why.append(f"{percent(chance)} to moult in its premoult time: pre-killed, and out again tomorrow")
+    if s.stage == "unknown":
+        why.append("Stage unknown: the longest interval of the rules")
+    if s.animal.mature_male:
+        why.append("Mature male: it will not moult again, and often eats little")
+    return tuple(why)
+
+
+def _cautions(s: Situation) -> tuple[str, ...]:
+    cautions = []
+    if s.animal.open_offers:
+        cautions.append("First see what is left of the earlier prey and take it out")
+    moulted = s.moulted_on
+    fresh = moulted is not None and (s.offered_on is None or s.offered_on <= moulted)
+    if fresh and s.signs.black_fangs is None:
+        cautions.append("First prey since the moult: offer only if you see black fangs")
+    return tuple(cautions)
+
+
+def prey_size(s: Situation) -> PreySize:
+    """Return the longest prey that every known length allows, each at the low end of its doubt."""
+    limits: list[tuple[float, RuleValue, str]] = []
+    size = s.size
+    if size.body is not None:
+        limits.append((size.body.low, s.ask("prey_of_body"), "body"))
+        if size.carapace is not None and size.body.low > size.carapace.high:
+            abdomen = size.body.low - size.carapace.high
+            limits.append((abdomen, s.ask("prey_of_abdomen"), "abdomen"))
+    elif size.carapace is not None:
+        limits.append((size.carapace.low, s.ask("prey_of_carapace"), "carapace"))
+    elif size.leg_span is not None:
+        limits.append((size.leg_span.low, s.ask("prey_of_span"), "leg span"))
+    if not limits:
+        return PreySize(None, False, "Size unknown: small and pre-killed, so that it can do no harm")
+    lengths = [(length * (rule.number or 0.0), length, rule, part) for length, rule, part in limits]
+    most, length, rule, part = min(lengths, key=lambda row: row[0])
+    alive_from = s.ask("live_prey_from_body_mm")
+    body = most / (s.ask("prey_of_body").number or 1.0)
+    alive = body >= (alive_from.number or 0.0)
+    words = f"Prey up to {both(most, 'mm')}: {rule.used.value} of its {part}, at least {both(length, 'mm')}"
+    return PreySize(most, alive, words, (rule.used, alive_from.used))
+
+
+def offer_advice(s: Situation) -> OfferAdvice:
+    """Return kind, number and size of prey: unknown size means a small pre-killed piece."""
+    size = prey_size(s)
+    if size.most_mm is None:
+        return OfferAdvice("small pre-killed feeder", 1, None, True, "smaller than its abdomen as you see it")
+    careful = not size.alive or watched(s) is not None
+    if size.most_mm < SMALL_PREY[0][0]:
+        words = f"a piece up to {both(size.most_mm, 'mm')}"
+        return OfferAdvice("pre-killed piece of a feeder", 1, size.most_mm, True, words)
+    killed = "pre-killed, " if careful else ""
+    if size.most_mm <= TINY_PREY_MM:
+        mm, prey, _ = [row for row in SMALL_PREY if row[0] <= size.most_mm][-1]
+        number = int(s.ask("tiny_prey_number").number or 1)
+        return OfferAdvice(prey, number, mm, careful, f"{killed}up to {both(mm, 'mm')}")
+    number = int(s.ask("prey_number").number or 1)
+    return OfferAdvice(_kind(s), number, size.most_mm, careful, f"{killed}up to {both(size.most_mm, 'mm')}")
+
+
+def _kind(s: Situation) -> str:
+    """The keeper's rule, else the kind of feeder it took last, else a cricket."""
+    wanted = s.ask("prey_kind").text
+    if wanted:
+        return wanted
+    for offer in reversed(s.animal.offers):
+        if offer.outcome == "taken":
+            for feeder in _KNOWN_FEEDERS:
+                if feeder in offer.prey.lower():
+                    return feeder
+            break
+    return "cricket"

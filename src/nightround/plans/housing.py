@@ -1,0 +1,150 @@
+"""Homes outgrown, and sizes that are due: never in premoult, while hardening, with a sac, or just arrived."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from nightround.foundation.quantities import both
+from nightround.plans.moulting import Leave, watched
+from nightround.plans.situation import Situation
+from nightround.plans.words import ago, day_words
+from nightround.record.model import Measurement
+from nightround.reports.tonight import Job
+
+REHOUSE_RANK, SHED_SKIN_RANK, MEASURE_RANK, WEIGH_RANK = 70.0, 75.0, 80.0, 85.0
+
+_THROUGH_THE_WALL = "Through the wall of its home, from a photograph with a ruler: do not handle it"
+
+
+def housing_jobs(s: Situation, leave: Leave | None) -> list[Job]:
+    """Return rehousing, weighing and the shed skin to measure, as far as they are due and do no harm."""
+    jobs = [_shed_skin(s)]
+    if not _disturbing(s, leave):
+        jobs += [_rehouse(s), _weigh(s)]
+    return [job for job in jobs if job is not None]
+
+
+def _disturbing(s: Situation, leave: Leave | None) -> bool:
+    """Whether opening the home now could harm it or its sac."""
+    unseen = s.ask("unseen_odds").number
+    return leave is not None or watched(s) is not None or (unseen is not None and s.unseen >= unseen)
+
+
+def _settled(s: Situation) -> bool:
+    days = s.ask("settle_days").number or 0.0
+    begun = (s.animal.arrived.last, *(stay.first for stay in s.animal.stays))
+    known = [day for day in begun if day is not None]
+    return not known or (s.on - max(known)).days >= days
+
+
+def floor_mm(s: Situation) -> float | None:
+    """Return the shorter inner side of the floor of its home in mm, None when not on record."""
+    body = s.home.body if s.home else None
+    if body is None:
+        return None
+    sides = (
+        body.inner_length_mm, body.inner_width_mm if body.shape != "cylinder" else None,
+        body.base_length_mm, body.base_width_mm,
+    )  # fmt: skip
+    known = [side for side in sides if side is not None and side > 0]
+    return min(known, default=None)
+
+
+def _rehouse(s: Situation) -> Job | None:
+    rule, side, span = s.ask("home_min_spans"), floor_mm(s), s.size.leg_span
+    if rule.number is None or side is None or span is None or not _settled(s):
+        return None
+    if side >= rule.number * span.value:
+        return None
+    sure = side < rule.number * span.low
+    reason = (
+        f"Floor {both(side, 'mm')}, leg span about {both(span.value, 'mm')}: "
+        f"{side / span.value:.1f} spans, under {rule.used.value}"
+    )
+    return Job(
+        action="rehouse",
+        title=f"Prepare a home with a floor of at least {both(rule.number * span.value, 'mm')} both ways",
+        reason=reason,
+        why=("Not tonight if anything looks like premoult; work inside a larger tub",),
+        rank=REHOUSE_RANK + min(side / (rule.number * span.value), 0.99),
+        sureness=(
+            "too small even at the low end of its size; " if sure else "size uncertain: measure first; "
+        )
+        + s.size.basis,
+        rules=(rule.used, s.ask("settle_days").used),
+        cautions=("Eye protection where hairs irritate; a lid at hand; keep hands out of its way",),
+    )
+
+
+def _shed_skin(s: Situation) -> Job | None:
+    rule, moult = s.ask("shed_skin_days"), s.animal.last_moult
+    day = s.moulted_on
+    if moult is None or moult.exuvia != "kept" or day is None or rule.number is None:
+        return None
+    if (s.on - day).days > rule.number or s.signs.back is not None:
+        return None
+    if any(
+        reading.on == "shed_skin" and reading.when.last is not None and moult.when.first is not None
+        and reading.when.last >= moult.when.first
+        for reading in s.animal.measurements
+    ):  # fmt: skip
+        return None
+    return Job(
+        action="measure",
+        title="Measure the carapace of the shed skin",
+        reason=f"Skin of the moult of {day_words(day, s.on)} was kept and has no size on record",
+        why=("It measures the animal as it was before that moult; nobody is disturbed",),
+        rank=SHED_SKIN_RANK,
+        sureness="as recorded",
+        rules=(rule.used,),
+    )
+
+
+def _last(readings: tuple[Measurement, ...], mass: bool) -> date | None:
+    days = [
+        reading.when.last
+        for reading in readings
+        if (reading.item == "mass") == mass and reading.when.last is not None
+    ]  # fmt: skip
+    return max(days, default=None)
+
+
+def measure_job(s: Situation, leave: Leave | None) -> Job | None:
+    """Return a size to take when none is on record or the last is old. The round asks for only a few."""
+    rule = s.ask("measure_days")
+    if rule.number is None or _disturbing(s, leave):
+        return None
+    last = _last(s.animal.measurements, mass=False)
+    dated = last is not None or any(reading.item != "mass" for reading in s.animal.measurements)
+    if last is not None and (s.on - last).days < rule.number:
+        return None
+    if last is None and dated:
+        return None
+    told = f"Last size {ago(last, s.on)}" if last else "No size on record, so prey and days stay gentle"
+    return Job(
+        action="measure",
+        title="Measure its leg span or carapace",
+        reason=f"{told}; due every {rule.used.value}",
+        why=(_THROUGH_THE_WALL,),
+        rank=MEASURE_RANK + (0.0 if last is None else max(0.0, 0.99 - (s.on - last).days / 3650)),
+        sureness="as recorded",
+        rules=(rule.used,),
+    )
+
+
+def _weigh(s: Situation) -> Job | None:
+    rule = s.ask("weigh_days")
+    if rule.number is None or not _settled(s):
+        return None
+    last = _last(s.animal.measurements, mass=True)
+    if last is not None and (s.on - last).days < rule.number:
+        return None
+    told = f"Last mass {ago(last, s.on)}" if last else "No mass on record"
+    return Job(
+        action="weigh",
+        title="Weigh it in a closed cup",
+        reason=f"{told}; every {rule.used.value} by your rule",
+        rank=WEIGH_RANK,
+        sureness="as recorded",
+        rules=(rule.used,),
+    )

@@ -1,0 +1,167 @@
+"""Tonight: the whole round, shelf by shelf, each animal with its jobs and reasons."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import get_args
+
+from nightround.foundation.problem import Problem
+from nightround.plans.feeding import feeding_job
+from nightround.plans.hazards import hazard_of
+from nightround.plans.housing import housing_jobs, measure_job
+from nightround.plans.leftovers import leftovers_job, outcome_job
+from nightround.plans.looking import look_job
+from nightround.plans.moulting import Leave, leave_alone
+from nightround.plans.notices import notices
+from nightround.plans.quarantine import quarantined
+from nightround.plans.rules import RuleBook
+from nightround.plans.situation import Situation
+from nightround.plans.sizes import size_of
+from nightround.plans.watering import water_jobs
+from nightround.plans.words import CAUTIONS
+from nightround.record.model import Record
+from nightround.reports.forecast import ForecastReport
+from nightround.reports.size import SizeReport
+from nightround.reports.tonight import Action, Job, MoultOdds, TonightReport, TonightRow, TonightShelf
+
+NO_SHELF = "no shelf recorded"
+QUARANTINE = "quarantine, last"
+MOST_PROBLEMS = 5
+
+
+def tonight(
+    record: Record,
+    forecast: ForecastReport,
+    sizes: Mapping[str, SizeReport],
+    *,
+    room: str,
+    invented: bool = False,
+) -> TonightReport:
+    """Return the round of the record's day. `sizes` by animal code; a missing one counts as unknown."""
+    book = RuleBook(record)
+    forecasts = {row.animal: row for row in forecast.animals}
+    isolated = quarantined(record, book)
+    rows: list[TonightRow] = []
+    measures: list[tuple[int, Job]] = []
+    for animal in record.living():
+        s = Situation(
+            record, book, animal, forecasts.get(animal.code), size_of(animal, sizes.get(animal.code)),
+            animal.code in isolated,
+        )  # fmt: skip
+        row, measure = _row(s)
+        if measure is not None:
+            measures.append((len(rows), measure))
+        rows.append(row)
+    _add_measures(rows, measures, int(book.ask("measure_per_round").number or 0))
+    problems = _problems(record, book)
+    return TonightReport(
+        on=record.on,
+        room=room,
+        invented=invented,
+        shelves=_shelves(record, rows),
+        problems=problems[:MOST_PROBLEMS],
+        notices=notices(record, forecast, book, isolated, len(problems) - MOST_PROBLEMS),
+        cautions=CAUTIONS,
+        counts=_counts(rows),
+    )
+
+
+def jobs_of(s: Situation, leave: Leave | None) -> tuple[Job, ...]:
+    """Return the jobs of one animal, most urgent first, with exactly one of offer, leave alone and wait."""
+    found: list[Job | None] = [
+        outcome_job(s),
+        leftovers_job(s, leave),
+        look_job(s, leave),
+        feeding_job(s, leave),
+        *water_jobs(s, leave),
+        *housing_jobs(s, leave),
+    ]
+    return tuple(sorted((job for job in found if job is not None), key=lambda job: job.rank))
+
+
+def _row(s: Situation) -> tuple[TonightRow, Job | None]:
+    leave = leave_alone(s)
+    jobs = jobs_of(s, leave)
+    animal = s.animal
+    row = TonightRow(
+        animal=animal.code,
+        taxon=animal.taxon,
+        place=animal.place,
+        home=animal.home,
+        quarantined=s.quarantined,
+        hazard=hazard_of(animal.taxon, s.taxon),
+        jobs=jobs,
+        odds=_odds(s),
+        days_since_moult=s.days_since_moult,
+        days_since_offer=s.days_since_offer,
+        last_look=animal.last_look,
+        usual=_usual(s, jobs),
+    )
+    asked = any(job.action == "measure" for job in jobs)
+    return row, None if asked else measure_job(s, leave)
+
+
+def _odds(s: Situation) -> MoultOdds | None:
+    ahead = s.next_moult
+    if ahead is None:
+        return None
+    within = [s.moult_within(days) for days in (7, 14, 30)]
+    if any(chance is None for chance in within):
+        return None
+    seven, fourteen, thirty = (chance or 0.0 for chance in within)
+    return MoultOdds(seven, fourteen, thirty, s.unseen, ahead.n_animals, ahead.n_intervals, ahead.method)
+
+
+def _usual(s: Situation, jobs: tuple[Job, ...]) -> Job | None:
+    """Return what one tap does. Never an outcome, a sighting or a moult: those are evidence."""
+    by_action = {job.action: job for job in reversed(jobs)}
+    leave = by_action.get("leave_alone")
+    if leave is not None and s.on not in s.animal.passed_over:
+        return leave
+    return next((by_action[action] for action in ("offer", "drink", "water") if action in by_action), None)
+
+
+def _add_measures(rows: list[TonightRow], measures: list[tuple[int, Job]], most: int) -> None:
+    """Ask for a few sizes only: unknown ones first, then the oldest, by code."""
+    chosen = sorted(measures, key=lambda pair: (pair[1].rank, rows[pair[0]].animal))[: max(most, 0)]
+    for index, job in chosen:
+        row = rows[index]
+        rows[index] = replace(row, jobs=tuple(sorted((*row.jobs, job), key=lambda each: each.rank)))
+
+
+def _shelves(record: Record, rows: list[TonightRow]) -> tuple[TonightShelf, ...]:
+    """Walk by the shelves' positions, then names; no shelf near the end; quarantined after everybody."""
+    walk: dict[tuple[bool, str], list[TonightRow]] = {}
+    for row in rows:
+        walk.setdefault((row.quarantined, row.place), []).append(row)
+    order = {place: _walk_key(record, place) for _, place in walk}
+    shelves = []
+    for isolated, place in sorted(walk, key=lambda key: (key[0], order[key[1]])):
+        inside = sorted(walk[(isolated, place)], key=lambda row: (row.home == "", row.home, row.animal))
+        name = place or NO_SHELF
+        shelves.append(TonightShelf(f"{name} ({QUARANTINE})" if isolated else name, tuple(inside)))
+    return tuple(shelves)
+
+
+def _walk_key(record: Record, place: str) -> tuple[bool, float, str]:
+    described = record.places.get(place)
+    position = described.position if described else None
+    return (place == "", float("inf") if position is None else float(position), place)
+
+
+def _problems(record: Record, book: RuleBook) -> tuple[Problem, ...]:
+    """Contradictions before doubts, each in the order of its newest entry."""
+    return tuple(
+        sorted(
+            (*record.problems, *book.problems),
+            key=lambda each: (each.severity != "contradiction", -max(each.entries, default=0), each),
+        )
+    )
+
+
+def _counts(rows: list[TonightRow]) -> tuple[tuple[str, int], ...]:
+    """How many animals have a job of each action, in the order of the contract's actions."""
+    totals = Counter(action for row in rows for action in {job.action for job in row.jobs})
+    return tuple((action, totals[action]) for action in get_args(Action) if totals[action])

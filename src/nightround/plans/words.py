@@ -1,0 +1,54 @@
+"""Plain words for the round: days, chances, numbers of things, and the cautions that every round carries."""
+
+from __future__ import annotations
+
+from datetime import date
+from functools import lru_cache
+
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+CAUTIONS: tuple[str, ...] = (
+    "No spider here is called harmless. After a bite seek medical advice and call the local poison service; "
+    "where no mark is shown, little or nothing is known of its bite.",
+    "Irritating hairs pierce the eye: wear eye protection to open or clean homes of animals that have them.",
+    "Feeders, cockroaches above all, can cause allergies.",
+    "Heat mats and lamps burn and can start a fire: use a thermostat, always.",
+    "Insecticide, flea treatment, smoke and nicotine kill spiders.",
+    "Trade, licence, import and posting rules differ and change: ask the local authority.",
+    "This is not veterinary advice: for illness, injury or a hard decision ask a veterinarian.",
+)
+
+NO_DIGGING = "Look from outside, with a dim light: do not dig, do not open a sealed retreat, do not prod."
+ASK_VET = "This is a doubt, not a diagnosis: if it looks ill or hurt, ask a veterinarian."
+HANDS_OFF = "Do not touch, turn, help, spray or move it, and do not move its home."
+
+
+@lru_cache(maxsize=4096)
+def day_words(day: date, on: date) -> str:
+    """Write a day as '12 Nov', with its year when it is not the year of `on`."""
+    short = f"{day.day} {_MONTHS[day.month - 1]}"
+    return short if day.year == on.year else f"{short} {day.year}"
+
+
+def percent(chance: float) -> str:
+    """Write a chance as whole percent; small and large ones never become 0 or 100."""
+    if chance < 0.01:
+        return "under 1 %"
+    if chance > 0.99:
+        return "over 99 %"
+    return f"{round(chance * 100)} %"
+
+
+def count(number: int, one: str, many: str = "") -> str:
+    """Write a number of things: '1 day', '3 days'."""
+    return f"{number} {one}" if number == 1 else f"{number} {many or one + 's'}"
+
+
+def ago(day: date, on: date) -> str:
+    """Write how long ago a day was: 'today', 'yesterday', '12 days ago (12 Nov)'."""
+    days = (on - day).days
+    if days <= 0:
+        return "today"
+    if days == 1:
+        return "yesterday"
+    return f"{days} days ago ({day_words(day, on)})"
