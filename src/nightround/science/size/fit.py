@@ -194,16 +194,17 @@ def _step_sums(packed: Packed, spreads: Spreads, point: Point, swept: Swept) -> 
     trust = point.step_trust[:, :-1][steps]
     residual, variance = swept.step_residual[steps], swept.step_variance[steps]
     share = float(((1.0 - np.minimum(variance * trust / spreads.step**2, 1.0)) ** 2).sum())
-    return float((trust * (residual**2 + variance)).sum()), float(steps.sum()), share
+    return float((trust**2 * residual**2 + trust * variance).sum()), float(steps.sum()), share
 
 
 def _next_errors(data: SizeData, packed: Packed, spreads: Spreads, point: Point, swept: Swept) -> Floats:
     errors = spreads.channels.copy()
     for position, channel in enumerate(packed.channels):
         weight = packed.weight[position]
-        scale = weight[weight > 0] * point.reading_trust[position][weight > 0]
-        variance = swept.reading_variance[position] * scale
-        square = float((swept.reading_residual[position] ** 2 * scale + variance).sum())
+        trust, scale = point.reading_trust[position][weight > 0], weight[weight > 0]
+        variance = swept.reading_variance[position] * scale * trust
+        # Trust squared (Huber's proposal 2): a slip of the pen must not widen its whole channel.
+        square = float((swept.reading_residual[position] ** 2 * scale * trust**2 + variance).sum())
         share = float(((1.0 - np.minimum(variance / errors[position] ** 2, 1.0)) ** 2).sum())
         arrays = (
             errors[position],

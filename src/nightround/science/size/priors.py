@@ -17,6 +17,7 @@ from nightround.science.parameters import (
     gvach2021,
     higg1993,
     hutch1997,
+    lour2006,
     moreira2011,
     przib,
     strausdata,
@@ -289,7 +290,8 @@ SPREADS: Final = (
         "step",
         0.05,
         0.5,
-        "step to step of one animal: ratios of one table scatter by 0.04-0.09 (MOREIRA2011)",
+        "scatter of one table's steps about a line in size: 0.064 (MOREIRA2011); 0.044 and 0.051 in females"
+        " and males of a scorpion (LOUR2006)",
     ),
     SpreadPrior(
         "animal", 0.02, 0.5, "animals differ little in their step: constant within populations (HIGG1993)"
@@ -306,6 +308,7 @@ SOURCES: Final = {
         crabs.SOURCE,
         grossi2016.SOURCE,
         hutch1997.SOURCE,
+        lour2006.SOURCE,
         przib.SOURCE,
         higg1993.SOURCE,
         COMMON_PRACTICE,
