@@ -1,0 +1,174 @@
+"""A pasted list of animals: code, taxon, shelf, leg span, last moult. Enough for the first day."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Callable, Collection, Sequence
+from datetime import date
+from typing import Any
+
+from nightround.foundation.clock import RoomClock
+from nightround.foundation.refusal import NotReadable
+from nightround.foundation.when import UNKNOWN, When, on_day, parse
+from nightround.journal.entries import Ref
+from nightround.journal.kinds import Body
+from nightround.journal.kinds.animal import Arrived, Measured, Moulted
+from nightround.journal.tables.amounts import AmountFault, amount_of
+from nightround.journal.tables.assemble import assemble
+from nightround.journal.tables.csvfile import named
+from nightround.journal.tables.results import FileRead, RefusedRow, RowRefusal, TablesRead
+from nightround.journal.tables.rows import Row
+
+COLUMNS = ("code", "taxon", "shelf", "span", "last moult")
+"""The list's columns, in the order that is meant when there is no header."""
+
+_SPELLINGS = {
+    "code": "code", "animal": "code", "id": "code", "number": "code", "no": "code", "nr": "code",
+    "taxon": "taxon", "species": "taxon", "name": "taxon",
+    "shelf": "shelf", "place": "shelf", "where": "shelf",
+    "span": "span", "leg_span": "span", "legspan": "span", "size": "span", "dls": "span",
+    "last_moult": "last moult", "moult": "last moult", "moulted": "last moult", "last_molt": "last moult",
+}  # fmt: skip
+_UNKNOWN = frozenset({"", "-", "–", "?", "unknown", "n/a"})
+_SPAN = re.compile(r"\s*([^\s\"a-zA-Z]+)\s*([a-zA-Z\"]*)\s*")
+_UNIT_OF_HEADER = re.compile(r"^(.*?)_?[(\[]?_?(mm|cm|in|inch|inches)[)\]]?$")
+
+
+def looks_like_list(text: str) -> bool:
+    """Whether a text begins with a list's header, or has no header but rows of codes and more cells."""
+    rows = _split(text)
+    return bool(rows) and (_header(rows[0][1]) is not None or all(len(cells) > 1 for _, cells in rows[:5]))
+
+
+def read_pasted_list(
+    text: str, clock: RoomClock, on: date, *, known: Collection[Ref] = (), file: str = "pasted list"
+) -> TablesRead:
+    """Read a list whose cells stand apart by tabs, semicolons, commas or at least two spaces.
+
+    Every line says: this animal is here (arrival unknown), on that shelf, of that leg span on day `on`,
+    and moulted last then. A header is optional. Line numbers in refusals count from 1.
+    """
+    lines = _split(text)
+    if not lines:
+        raise NotReadable(
+            "a list with a line for each animal: " + ", ".join(COLUMNS), got="no line",
+            todo="Paste for example: K12, Brachypelma hamorii, shelf B, 4.5 cm, 2026-03-01",
+        )  # fmt: skip
+    header = _header(lines[0][1])
+    columns = header or {name: (at, "") for at, name in enumerate(COLUMNS)}
+    reader = _ListReader(file, clock, on, columns)
+    width = len(lines[0][1]) if header else len(COLUMNS)
+    for line, cells in lines[1:] if header else lines:
+        reader.read(line, cells, width)
+    done = assemble(reader.rows, known, {}, ())
+    names = tuple(lines[0][1]) if header else COLUMNS
+    count = len(lines) - bool(header)
+    refused = tuple(reader.refused)
+    refusals = tuple(reader.refusals) + tuple(done.refusals)
+    return TablesRead(tuple(done.drafts), refusals, (FileRead(file, "list", names, count, refused),),
+                      tuple(done.origins), done.repeated, on=on)  # fmt: skip
+
+
+def _split(text: str) -> list[tuple[int, list[str]]]:
+    lines = [
+        (number, line) for number, line in enumerate(text.lstrip("\ufeff").splitlines(), 1) if line.strip()
+    ]
+    joined = "\n".join(line for _, line in lines)
+    mark = next((mark for mark in "\t;," if mark in joined), "")
+    return [(number, [cell.strip() for cell in _cells(line, mark)]) for number, line in lines]
+
+
+def _cells(line: str, mark: str) -> list[str]:
+    if not mark:
+        return re.split(r"\s{2,}", line.strip())
+    if '"' in line and mark != "\t" and re.search(rf'(^|{mark})\s*"', line):
+        return next(csv.reader([line], delimiter=mark, skipinitialspace=True))
+    return line.split(mark)
+
+
+def _header(cells: Sequence[str]) -> dict[str, tuple[int, str]] | None:
+    """Return column → (position, unit named in the header), None when the first line is no header."""
+    found: dict[str, tuple[int, str]] = {}
+    for at, cell in enumerate(named(cells)):
+        unit = _UNIT_OF_HEADER.match(cell)
+        name = _SPELLINGS.get(cell) or (_SPELLINGS.get(unit[1]) if unit else None)
+        if name is None:
+            return None
+        if name in found:
+            raise NotReadable(f"one column for {name}", got=", ".join(cells), todo="Take one of the two out")
+        found[name] = (at, unit[2] if unit and name == "span" else "")
+    if "code" not in found:
+        raise NotReadable("a column 'code'", got=", ".join(cells), todo="Give every animal its code")
+    return found
+
+
+class _ListReader:
+    """Turns lines into rows; keeps what it refuses."""
+
+    def __init__(self, file: str, clock: RoomClock, on: date, columns: dict[str, tuple[int, str]]) -> None:
+        self.file = file
+        self.clock = clock
+        self.on = on
+        self.columns = columns
+        self.rows: list[Row] = []
+        self.refusals: list[RowRefusal] = []
+        self.refused: list[RefusedRow] = []
+        self._seen: dict[str, int] = {}
+
+    def read(self, line: int, cells: list[str], width: int) -> None:
+        """Read one line into up to three rows."""
+        before = len(self.refusals)
+        if len(cells) > width:
+            wanted = f"at most {width} cells: {', '.join(self.columns)}"
+            self._refuse(line, "", f"{len(cells)} cells", wanted,
+                         "Write numbers with a point, and quote cells that hold the separating mark")  # fmt: skip
+        code = self._cell(cells, "code")
+        if not code:
+            self._refuse(line, "code", "an empty cell", "the animal's code")
+        elif (first := self._seen.setdefault(code, line)) != line:
+            self._refuse(line, "code", repr(code), "each animal once", f"It stands in line {first} already")
+        moult = self._moult(line, self._cell(cells, "last moult"))
+        size = self._size(line, self._cell(cells, "span"))
+        if len(self.refusals) > before:
+            self.refused.append(RefusedRow(line, tuple(cells)))
+            return
+        arrived = Arrived(taxon=self._cell(cells, "taxon"), place=self._cell(cells, "shelf"))
+        self._add(line, cells, UNKNOWN, arrived)
+        if moult is not None:
+            self._add(line, cells, moult, Moulted())
+        if size:
+            self._add(line, cells, on_day(self.on), Measured(item="leg_span", on="live", **size))
+
+    def _cell(self, cells: Sequence[str], name: str) -> str:
+        at = self.columns.get(name, (len(cells), ""))[0]
+        cell = cells[at] if at < len(cells) else ""
+        return "" if cell.lower() in _UNKNOWN else cell
+
+    def _moult(self, line: int, cell: str) -> When | None:
+        return self._tried(line, "last moult", lambda: parse(cell, self.clock)) if cell else None
+
+    def _size(self, line: int, cell: str) -> dict[str, Any]:
+        if not cell:
+            return {}
+        parts = _SPAN.fullmatch(cell)
+        value, unit = (parts[1], parts[2]) if parts else (cell, "")
+        unit = unit or self.columns["span"][1] or ("mm" if not parts else "")
+        return self._tried(line, "span", lambda: amount_of(value, unit, "length")) or {}
+
+    def _tried(self, line: int, field: str, read: Callable[[], Any]) -> Any:
+        try:
+            return read()
+        except NotReadable as fault:
+            todo = fault.todo or ""
+            if isinstance(fault, AmountFault) and fault.column == "unit" and "empty" in (fault.got or ""):
+                todo = "Write it as 4.5 cm, or name the unit in the header: span (cm)"
+            self._refuse(line, field, fault.got or "", fault.wanted, todo)
+            return None
+
+    def _refuse(self, line: int, field: str, got: str, wanted: str, todo: str = "") -> None:
+        self.refusals.append(RowRefusal(self.file, line, field, got, wanted, todo))
+
+    def _add(self, line: int, cells: list[str], when: When, body: Body) -> None:
+        about = Ref("animal", self._cell(cells, "code"))
+        self.rows.append(Row(self.file, line, cells, about, when, body))
