@@ -12,7 +12,7 @@ from nightround.foundation.clock import RoomClock
 from nightround.foundation.problem import Problem
 from nightround.foundation.when import UNKNOWN, When
 from nightround.journal.entries import Entry, Ref
-from nightround.journal.kinds.animal import MeasuredItem, Origin, Outcome, Sex, Seen
+from nightround.journal.kinds.animal import MeasuredItem, Origin, Outcome, Seen, Sex
 from nightround.journal.kinds.knowledge import Claim, Named
 from nightround.journal.kinds.surroundings import MadeUp, Opening
 
@@ -80,13 +80,16 @@ class Stay:
 class Animal:
     """One animal as of the record's day. Tuples are in order of time, then of entry number.
 
-    arrived      when it came into the room (UNKNOWN when not known)
+    arrived      when it came into the room (UNKNOWN when not known); the latest time, if it left and came back
+    promoted     when it got its own code out of a batch of this room
     hatched      when it hatched, as far as known
     sex_how      '' at arrival, else exuvia/ventral/mature
     matured      when it was seen to be mature, None when not
     last_look    last day on which somebody would have noticed a moult (None: never looked at)
     last_life    last day with a sign of life
     quarantined  in quarantine by an entry (plans add the arrival rule)
+    drink_given  days on which drops were given or the dish was filled
+    injuries     (day, legs lost) where both are known
     ended        when it died, left or escaped; None while alive here
     entries      numbers of all standing entries about it, ascending
     """
@@ -99,6 +102,7 @@ class Animal:
     arrived: When = UNKNOWN
     hatched: When = UNKNOWN
     batch: str = ""
+    promoted: When = UNKNOWN
     status: Status = "alive"
     ended: When | None = None
     ended_how: str = ""
@@ -109,6 +113,7 @@ class Animal:
     quarantined: bool = False
     quarantine_begun: date | None = None
     legs_lost: int | None = None
+    injuries: tuple[tuple[date, int], ...] = ()
     with_sac: bool = False
     last_look: date | None = None
     last_life: date | None = None
@@ -120,6 +125,7 @@ class Animal:
     stays: tuple[Stay, ...] = ()
     watered: tuple[date, ...] = ()
     drank: tuple[date, ...] = ()
+    drink_given: tuple[date, ...] = ()
     leftovers_removed: tuple[date, ...] = ()
     not_found: tuple[date, ...] = ()
     codes: tuple[str, ...] = ()
@@ -161,6 +167,10 @@ class Batch:
     place: str = ""
     home: str = ""
     counts: tuple[tuple[date, int | None, int | None], ...] = ()  # (day, living, dead)
+    offers: tuple[Offer, ...] = ()
+    passed_over: tuple[date, ...] = ()
+    watered: tuple[date, ...] = ()
+    quarantined: bool = False
     entries: tuple[int, ...] = ()
 
 
@@ -178,6 +188,8 @@ class Home:
     watered: tuple[tuple[date, float | None], ...] = ()  # (day, ml)
     weighed: tuple[tuple[date, float], ...] = ()  # (day, g)
     felt: tuple[tuple[date, str | None, str | None], ...] = ()  # (day, surface, bottom)
+    troubles: tuple[tuple[date, str], ...] = ()  # (day, mould | mites | flooded)
+    codes: tuple[str, ...] = ()
     entries: tuple[int, ...] = ()
 
 
@@ -203,6 +215,7 @@ class Place:
     readings: tuple[ClimateReading, ...] = ()
     expected: tuple[ClimateReading, ...] = ()
     heat_failed: date | None = None
+    names: tuple[str, ...] = ()
     entries: tuple[int, ...] = ()
 
 
@@ -248,7 +261,11 @@ class Rule:
 
 @dataclass(frozen=True)
 class Record:
-    """Everything known of the room at the close of the room-local day `on`."""
+    """Everything known of the room at the close of the room-local day `on`.
+
+    entries                     the standing entries that are known on this day, by number
+    last_number, last_recorded  the highest number among them, and the latest instant one was written
+    """
 
     on: date
     clock: RoomClock
@@ -263,6 +280,20 @@ class Record:
     entries: Mapping[int, Entry] = field(default_factory=lambda: MappingProxyType({}))
     last_number: int = 0
     last_recorded: datetime | None = None
+
+    def animal(self, code: str) -> Animal | None:
+        """Return the animal of that code, its present one before any it was called by earlier."""
+        found = self.animals.get(code)
+        if found is not None:
+            return found
+        return next((animal for animal in self.animals.values() if code in animal.codes), None)
+
+    def taxon(self, name: str) -> Taxon | None:
+        """Return the taxon of that name, its present one before any it was called by earlier."""
+        found = self.taxa.get(name)
+        if found is not None:
+            return found
+        return next((taxon for taxon in self.taxa.values() if name in taxon.names), None)
 
     def living(self) -> list[Animal]:
         """Return the animals that are alive and here, by code."""

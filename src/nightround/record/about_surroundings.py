@@ -1,0 +1,251 @@
+"""What each kind of entry does to batches, homes, places, lots, taxa and the room: one handler per kind."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+
+from nightround.journal.entries import Entry
+from nightround.journal.kinds import SubjectKind
+from nightround.journal.kinds.knowledge import Named
+from nightround.record.about_animals import ANIMAL_HANDLERS, Handler, _days, quarantine
+from nightround.record.builders import (
+    BatchBuilder,
+    HomeBuilder,
+    LotBuilder,
+    PlaceBuilder,
+    RoomBuilder,
+    TaxonBuilder,
+)
+from nightround.record.model import ClimateReading, Rule
+from nightround.record.offers import offered_to_batch, outcome_for_batch
+from nightround.record.stock import STOCK_TAKES, rise_in_batch
+
+
+def batch_begun(room: RoomBuilder, batch: BatchBuilder, entry: Entry) -> None:
+    body = entry.body
+    batch.taxon, batch.source = body.taxon or batch.taxon, body.source or batch.source
+    batch.begun, batch.begun_by = entry.when, entry
+    if body.hatched:
+        batch.hatched = room.when_of(body.hatched, entry)
+    if body.number is not None:
+        batch.started_with = batch.living = body.number
+    if body.home:
+        batch.home = room.home(body.home, entry.when.last).identity
+    batch.place = room.place(body.place, entry.when.last) or batch.place
+
+
+def batch_counted(room: RoomBuilder, batch: BatchBuilder, entry: Entry) -> None:
+    """A count of the living holds; the dead and those that left only lessen it when they were not."""
+    body = entry.body
+    if entry.when.last is not None:
+        batch.counts.append((entry.when.last, body.living, body.dead))
+    if body.living is not None:
+        rise_in_batch(room, batch, entry)
+        batch.living = body.living
+    elif batch.living is not None:
+        batch.living = max(0, batch.living - (body.dead or 0) - (body.left or 0))
+
+
+def batch_moved(room: RoomBuilder, batch: BatchBuilder, entry: Entry) -> None:
+    body = entry.body
+    if body.home:
+        home = room.home(body.home, entry.when.last)
+        batch.home, batch.place = home.identity, home.place or batch.place
+    batch.place = room.place(body.place, entry.when.last) or batch.place
+
+
+def made_up(room: RoomBuilder, home: HomeBuilder, entry: Entry) -> None:
+    home.made_up, home.body = entry.when, entry.body
+    if entry.body.lid_cover_fraction is not None:
+        home.lid_cover = entry.body.lid_cover_fraction
+    if entry.body.place:
+        stand_home(room, home, entry, entry.body.place)
+
+
+def stand_home(room: RoomBuilder, home: HomeBuilder, entry: Entry, name: str) -> None:
+    """Stand the home on a place, with everything in it."""
+    home.place = room.place(name, entry.when.last)
+    for animal in home.occupants.values():
+        animal.stands(home.place, home.identity, entry.when.last)
+
+
+def home_moved(room: RoomBuilder, home: HomeBuilder, entry: Entry) -> None:
+    if entry.body.place:
+        stand_home(room, home, entry, entry.body.place)
+
+
+def opening(room: RoomBuilder, home: HomeBuilder, entry: Entry) -> None:
+    """An opening replaces the one of its label; without labels, the one of its shape at that side."""
+    body = entry.body
+    key = (body.label,) if body.label else ("", body.shape, body.at or "")
+    if body.number == 0:
+        home.openings.pop(key, None)
+    else:
+        home.openings[key] = body
+
+
+def lid_cover(room: RoomBuilder, home: HomeBuilder, entry: Entry) -> None:
+    home.lid_cover = entry.body.fraction
+
+
+def home_watered(room: RoomBuilder, home: HomeBuilder, entry: Entry) -> None:
+    """Water for a home is water for whoever is in it."""
+    day = entry.when.last
+    if day is None:
+        return
+    home.watered.append((day, entry.body.value))
+    for animal in home.occupants.values():
+        animal.watered.append(day)
+
+
+def weighed(room: RoomBuilder, home: HomeBuilder, entry: Entry) -> None:
+    if entry.when.last is not None and entry.body.value is not None:
+        home.weighed.append((entry.when.last, entry.body.value))
+
+
+def home_felt(room: RoomBuilder, home: HomeBuilder, entry: Entry) -> None:
+    if entry.when.last is not None:
+        home.felt.append((entry.when.last, entry.body.surface, entry.body.bottom))
+
+
+def home_dish(room: RoomBuilder, home: HomeBuilder, entry: Entry) -> None:
+    if entry.body.state == "filled" and entry.when.last is not None:
+        for animal in home.occupants.values():
+            animal.drink_given.append(entry.when.last)
+
+
+def home_trouble(room: RoomBuilder, home: HomeBuilder, entry: Entry) -> None:
+    if entry.when.last is not None:
+        home.troubles.append((entry.when.last, entry.body.what))
+
+
+def home_cleaned(room: RoomBuilder, home: HomeBuilder, entry: Entry) -> None:
+    """Whoever is in it was looked at, as in an entry about the animal."""
+    if entry.when.first is not None:
+        for animal in home.occupants.values():
+            animal.looked(entry.when.first)
+
+
+def place_set_up(room: RoomBuilder, place: PlaceBuilder, entry: Entry) -> None:
+    body = entry.body
+    place.sort = body.sort or place.sort
+    place.position = body.position if body.position is not None else place.position
+    place.inside = room.place(body.inside, entry.when.last) or place.inside
+
+
+def reading(room: RoomBuilder, place: PlaceBuilder, entry: Entry) -> None:
+    body = entry.body
+    place.readings.append(
+        ClimateReading(entry.number, entry.when, body.temperature_c, body.humidity_percent, body.statistic)
+    )
+
+
+def expected(room: RoomBuilder, place: PlaceBuilder, entry: Entry) -> None:
+    body = entry.body
+    place.expected.append(
+        ClimateReading(entry.number, entry.when, body.temperature_c, body.humidity_percent, body.statistic)
+    )
+
+
+def heat(room: RoomBuilder, place: PlaceBuilder, entry: Entry) -> None:
+    place.heat_failed = entry.when.last if entry.body.state == "failed" else None
+
+
+def lot_begun(room: RoomBuilder, lot: LotBuilder, entry: Entry) -> None:
+    body = entry.body
+    lot.begun, lot.feeder = entry.when, body.feeder or lot.feeder
+    lot.size_mm = body.size_mm if body.size_mm is not None else lot.size_mm
+    lot.number = body.number if body.number is not None else lot.number
+
+
+def lot_changed(room: RoomBuilder, lot: LotBuilder, entry: Entry) -> None:
+    """A count holds; culled and died-off feeders lessen a known number and leave an unknown one unknown."""
+    body = entry.body
+    lot.size_mm = body.size_mm if body.size_mm is not None else lot.size_mm
+    if body.what == "finished":
+        lot.finished, lot.number = True, 0
+    elif body.what == "counted":
+        lot.number = body.number if body.number is not None else lot.number
+    elif lot.number is not None and body.number is not None:
+        if body.number > lot.number:
+            room.problem(
+                "lot_used_up", entry.about,
+                f"{body.number} went from lot {lot.identity}, which held {lot.number}.",
+                "Count the lot again, or correct the number.", entry.number, *lot.numbers[-2:],
+                severity="doubt",
+            )  # fmt: skip
+        lot.number = max(0, lot.number - body.number)
+
+
+def named(room: RoomBuilder, taxon: TaxonBuilder, entry: Entry) -> None:
+    """A later description adds to an earlier one: empty means unknown and takes nothing back."""
+    body, before = entry.body, taxon.described
+    if before is not None:
+        kept = {
+            field: getattr(before, field)
+            for field in Named.__struct_fields__
+            if getattr(body, field) in ("", None, ()) and getattr(before, field) not in ("", None, ())
+        }
+        body = msgspec.structs.replace(body, **kept)
+    taxon.described = body
+
+
+def claim(room: RoomBuilder, taxon: TaxonBuilder, entry: Entry) -> None:
+    taxon.claims.append((entry.number, entry.body))
+
+
+def rule_set(room: RoomBuilder, builder: Any, entry: Entry) -> None:
+    """The latest word on a rule holds; an empty value returns to the default."""
+    body, about = entry.body, entry.about
+    key = (about.kind, builder.identity, body.rule)
+    if body.value:
+        room.rules[key] = Rule(entry.number, about, body.rule, body.value, body.why)
+    else:
+        room.rules.pop(key, None)
+
+
+_BATCH: dict[str, Handler] = {
+    "batch_begun": batch_begun,
+    "batch_counted": batch_counted,
+    "moved": batch_moved,
+    "offered": offered_to_batch,
+    "offer_seen": outcome_for_batch,
+    "passed_over": _days("passed_over"),
+    "watered": _days("watered"),
+    "misted": _days("watered"),
+    "quarantine": quarantine,
+}
+_HOME: dict[str, Handler] = {
+    "made_up": made_up,
+    "moved": home_moved,
+    "opening": opening,
+    "lid_cover": lid_cover,
+    "watered": home_watered,
+    "misted": home_watered,
+    "weighed": weighed,
+    "moisture_felt": home_felt,
+    "dish": home_dish,
+    "trouble": home_trouble,
+    "cleaned": home_cleaned,
+}
+_PLACE: dict[str, Handler] = {
+    "place_set_up": place_set_up,
+    "reading": reading,
+    "expected": expected,
+    "heat": heat,
+}
+
+HANDLERS: dict[SubjectKind, dict[str, Handler]] = {
+    "animal": {**ANIMAL_HANDLERS, "rule_set": rule_set, "stock_take": STOCK_TAKES["animal"]},
+    "batch": {**_BATCH, "stock_take": STOCK_TAKES["batch"]},
+    "home": {**_HOME, "stock_take": STOCK_TAKES["home"]},
+    "place": {**_PLACE, "rule_set": rule_set},
+    "lot": {"lot_begun": lot_begun, "lot_changed": lot_changed, "stock_take": STOCK_TAKES["lot"]},
+    "taxon": {"named": named, "claim": claim, "rule_set": rule_set},
+    "room": {"rule_set": rule_set, "stock_take": STOCK_TAKES["room"]},
+}
+"""Subject → kind → what it does. A kind that is absent is only listed among the subject's entries."""
+
+

@@ -1,0 +1,127 @@
+"""Offers and what became of them: by the number of the offer, or the latest open one not after the look."""
+
+from __future__ import annotations
+
+from nightround.foundation.when import When
+from nightround.journal.entries import Entry
+from nightround.record.builders import AnimalBuilder, BatchBuilder, OfferBook, RoomBuilder
+from nightround.record.looks import OUTCOME_LOOKS
+from nightround.record.model import Offer
+
+
+def _put(room: RoomBuilder, book: OfferBook, entry: Entry) -> Offer:
+    body = entry.body
+    outcome = body.outcome
+    seen_on = seen_by = None
+    if outcome is not None:
+        seen_on, seen_by = entry.when.last, entry.number
+        if body.found:
+            seen_on = room.when_of(body.found, entry).last or seen_on
+    offer = Offer(
+        entry.number, entry.when, body.prey, body.number, body.prey_mm, body.prekilled, outcome, seen_on, seen_by
+    )
+    place = len(book.offers)
+    book.offers.append(offer)
+    book.place_of[room.root.get(entry.number, entry.number)] = place
+    if outcome is None:
+        book.open_at.append(place)
+    return offer
+
+
+def _find(room: RoomBuilder, book: OfferBook, entry: Entry) -> int | None:
+    """Return the place of the offer that the look is about."""
+    named = entry.body.offer
+    if named is not None:
+        return book.place_of.get(room.root.get(named, named))
+    if book.open_at:
+        return book.open_at[-1]
+    if book.offers and book.offers[-1].outcome == "not_seen":
+        return len(book.offers) - 1
+    return None
+
+
+def _close(room: RoomBuilder, book: OfferBook, entry: Entry) -> Offer | None:
+    place = _find(room, book, entry)
+    if place is None:
+        return None
+    before = book.offers[place]
+    offer = Offer(
+        before.number, before.when, before.prey, before.count, before.prey_mm, before.prekilled,
+        entry.body.outcome, entry.when.last, entry.number,
+    )  # fmt: skip
+    book.offers[place] = offer
+    if place in book.open_at:
+        book.open_at.remove(place)
+    return offer
+
+
+def _look(animal: AnimalBuilder, offer: Offer) -> None:
+    if offer.outcome is None:
+        return
+    look, life = OUTCOME_LOOKS[offer.outcome]
+    if look and offer.seen_on is not None:
+        animal.looked(offer.seen_on)
+    if life and offer.when.first is not None:
+        animal.lived(offer.when.first)
+
+
+def offered_to_animal(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
+    """Put the offer down; an outcome that came with it is a look."""
+    offer = _put(room, animal.book, entry)
+    if offer.outcome is not None:
+        _look(animal, offer)
+
+
+def outcome_for_animal(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
+    """Close the offer; an entry without an outcome says nothing."""
+    if entry.body.outcome is None:
+        return
+    offer = _close(room, animal.book, entry)
+    if offer is None:
+        animal.book.waiting.append(entry)
+    else:
+        _look(animal, offer)
+        _check_order(room, entry, offer)
+
+
+def offered_to_batch(room: RoomBuilder, batch: BatchBuilder, entry: Entry) -> None:
+    """Put the offer down."""
+    _put(room, batch.book, entry)
+
+
+def outcome_for_batch(room: RoomBuilder, batch: BatchBuilder, entry: Entry) -> None:
+    """Close the offer."""
+    if entry.body.outcome is not None and _close(room, batch.book, entry) is None:
+        batch.book.waiting.append(entry)
+
+
+def _before(look: When, offer: When) -> bool:
+    return look.last is not None and offer.first is not None and look.last < offer.first
+
+
+def _check_order(room: RoomBuilder, entry: Entry, offer: Offer) -> None:
+    if _before(entry.when, offer.when):
+        room.problem(
+            "outcome_before_offer", entry.about,
+            f"The outcome in entry {entry.number} ({entry.when}) is dated before its offer ({offer.when}).",
+            "Correct the date that is wrong.", entry.number, offer.number,
+        )  # fmt: skip
+
+
+def settle_waiting(room: RoomBuilder) -> None:
+    """Give outcomes whose offer stands later in time their offer; the rest have none."""
+    for builder in (*room.animals.values(), *room.batches.values()):
+        book = builder.book
+        for entry in book.waiting:
+            offer = _close(room, book, entry) if entry.body.offer is not None else None
+            if offer is not None:
+                if isinstance(builder, AnimalBuilder):
+                    _look(builder, offer)
+                _check_order(room, entry, offer)
+                continue
+            room.problem(
+                "outcome_of_no_offer", entry.about,
+                f"Entry {entry.number} says what became of an offer to {entry.about.code}, "
+                "but no such offer is recorded by then.",
+                "Record the offer, or strike the entry.", entry.number, severity="doubt",
+            )  # fmt: skip

@@ -1,0 +1,265 @@
+"""Contradictions between entries, and between entries and the calendar: a table of checks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from datetime import date, datetime, timedelta
+
+from nightround.foundation.problem import Problem, Severity
+from nightround.journal.entries import Entry
+from nightround.record.builders import AnimalBuilder, RoomBuilder
+from nightround.record.make_histories import last_checked
+from nightround.record.model import Animal, Moult, Record
+from nightround.record.moults import dated_windows, may_be_same, same
+from nightround.record.size_problems import size_problems
+
+EARLIEST = date(1900, 1, 1)
+LONE_GAP_DAYS = 180
+LONE_AT_MOST = 10
+LONE_SHARE = 0.01
+
+_ALWAYS = frozenset({"noted", "renamed", "filmed", "rule_set", "stock_take", "offer_seen", "leftovers_removed"})
+AFTER_END: dict[str, frozenset[str]] = {
+    "dead": _ALWAYS | {"died", "sexed", "cleaned"},
+    "left": _ALWAYS | {"arrived", "left"},
+    "escaped": _ALWAYS | {"arrived", "found_again", "not_found", "died", "left", "escaped"},
+}
+"""Status → kinds that may follow it. Everything else after the end contradicts it."""
+
+_BEFORE_ARRIVAL = frozenset(
+    {"moulted", "measured", "sexed", "matured", "noted", "renamed", "filmed", "rule_set", "injured", "treated",
+     "paired", "sac", "hatched", "arrived"}
+)  # fmt: skip
+"""Kinds that a keeper may know from whoever had the animal before."""
+
+AnimalCheck = Callable[[Record, Animal, AnimalBuilder], Iterator[Problem]]
+
+
+def record_problems(record: Record, room: RoomBuilder) -> list[Problem]:
+    """Return what contradicts what among the animals of the record."""
+    found: list[Problem] = []
+    for identity, builder in room.animals.items():
+        animal = record.animals[room.code("animal", identity)]
+        for check in ANIMAL_CHECKS:
+            found.extend(check(record, animal, builder))
+    return found
+
+
+def _problem(
+    kind: str, animal: Animal, message: str, todo: str, *numbers: int, doubt: bool = False
+) -> Problem:
+    severity: Severity = "doubt" if doubt else "contradiction"
+    return Problem(kind, f"animal {animal.code}", message, todo, tuple(sorted(set(numbers))), severity)
+
+
+def never_announced(record: Record, animal: Animal, builder: AnimalBuilder) -> Iterator[Problem]:
+    if not builder.arrivals and not builder.promotions:
+        yield _problem(
+            "never_announced", animal,
+            f"There are entries about {animal.code}, but none says where it came from.",
+            "Record its arrival (the date may stay empty), or correct the code.", *animal.entries[:3],
+            doubt=True,
+        )  # fmt: skip
+
+
+def arrived_twice(record: Record, animal: Animal, builder: AnimalBuilder) -> Iterator[Problem]:
+    """Coming back after it left is no contradiction."""
+    comings = sorted([*builder.arrivals, *builder.promotions], key=lambda entry: entry.number)
+    if len(comings) < 2:
+        return
+    departures = sum(record.entries[number].kind in ("left", "escaped") for number in animal.entries)
+    if len(comings) > departures + 1:
+        days = ", ".join(str(entry.when) for entry in comings)
+        yield _problem(
+            "arrived_twice", animal, f"{animal.code} came into the room more than once ({days}).",
+            "Strike one of them, or give the second animal a code of its own.",
+            *(entry.number for entry in comings),
+        )  # fmt: skip
+
+
+def after_end(record: Record, animal: Animal, builder: AnimalBuilder) -> Iterator[Problem]:
+    """One problem for the moults after the end and one for everything else."""
+    ends = {"dead": "died", "left": "left", "escaped": "escaped"}
+    groups: dict[tuple[str, bool], list[Entry]] = {}
+    for status, _, entry in builder.after_end:
+        groups.setdefault((status, entry.kind == "moulted"), []).append(entry)
+    for (status, moults), entries in groups.items():
+        ended = next(when for word, when, _ in builder.after_end if word == status)
+        by = next(n for n in animal.entries if record.entries[n].kind == ends[status])
+        what = "a moult" if moults else _kinds(entries)
+        kind = f"moult_after_{_NOUN[status]}" if moults else f"after_{_NOUN[status]}"
+        yield _problem(
+            kind, animal, f"{animal.code} {ends[status]} on {ended}, but {what} is recorded later "
+            f"({_days(entries)}).", "Correct the date that is wrong, or strike what did not happen.",
+            by, *(entry.number for entry in entries), doubt=status == "escaped",
+        )  # fmt: skip
+
+
+_NOUN = {"dead": "death", "left": "leaving", "escaped": "escape"}
+
+
+def _kinds(entries: Sequence[Entry]) -> str:
+    return " and ".join(sorted({f"'{entry.kind}'" for entry in entries}))
+
+
+def _days(entries: Sequence[Entry]) -> str:
+    shown = [str(entry.when) for entry in entries[:3]]
+    return ", ".join(shown) + (f" and {len(entries) - 3} more" if len(entries) > 3 else "")
+
+
+def before_beginning(record: Record, animal: Animal, builder: AnimalBuilder) -> Iterator[Problem]:
+    """Nothing happens to an animal before it hatched, nor to the keeper's animal before it arrived."""
+    hatched, here = animal.hatched.first, animal.arrived.first
+    if hatched is None and here is None:
+        return
+    entries = [record.entries[number] for number in animal.entries]
+    comings = [entry.number for entry in (*builder.arrivals, *builder.promotions)]
+    early = [e for e in entries if hatched and e.when.last and e.when.last < hatched and e.kind != "noted"]
+    moults = [entry for entry in early if entry.kind == "moulted"]
+    if moults:
+        yield _early(animal, "moult_before_hatching", f"hatched on {animal.hatched}", moults, comings)
+    rest = [entry for entry in early if entry.kind != "moulted"]
+    if rest:
+        yield _early(animal, "before_hatching", f"hatched on {animal.hatched}", rest, comings)
+    if len(builder.arrivals) != 1 or here is None:
+        return
+    early = [e for e in entries if e.when.last and e.when.last < here and e.kind not in _BEFORE_ARRIVAL]
+    deaths = [entry for entry in early if entry.kind in ("died", "left")]
+    rest = [entry for entry in early if entry.kind not in ("died", "left")]
+    if deaths:
+        yield _early(animal, "ended_before_arrival", f"arrived on {animal.arrived}", deaths, comings)
+    if rest:
+        yield _early(animal, "before_arrival", f"arrived on {animal.arrived}", rest, comings, doubt=True)
+
+
+def _early(
+    animal: Animal, kind: str, began: str, entries: Sequence[Entry], comings: list[int], *, doubt: bool = False
+) -> Problem:
+    return _problem(
+        kind, animal, f"{animal.code} {began}, but {_kinds(entries)} is recorded before ({_days(entries)}).",
+        "Correct the date that is wrong.", *comings, *(entry.number for entry in entries), doubt=doubt,
+    )  # fmt: skip
+
+
+def moults_too_close(record: Record, animal: Animal, builder: AnimalBuilder) -> Iterator[Problem]:
+    windows = dated_windows(animal, last_checked(record, animal)) if len(animal.moults) > 1 else []
+    for one, other in zip(windows, windows[1:], strict=False):
+        if not may_be_same(one, other):
+            continue
+        certain = same(one, other)
+        words = "are counted as one moult" if certain else "may be one moult written twice"
+        yield _problem(
+            "moulted_twice" if certain else "moults_overlap", animal,
+            f"Two moults of {animal.code} lie so close together ({_span(record, one.number)} and "
+            f"{_span(record, other.number)}) that they {words}.",
+            "Strike one of them if it is the same moult, or correct its date.", one.number, other.number,
+            doubt=not certain,
+        )  # fmt: skip
+
+
+def _span(record: Record, number: int) -> str:
+    return str(record.entries[number].when)
+
+
+def mature_male_moulted(record: Record, animal: Animal, builder: AnimalBuilder) -> Iterator[Problem]:
+    if not animal.mature_male or animal.matured is None or animal.matured.last is None:
+        return
+    late = [m for m in animal.moults if _after(m, animal.matured.last)]
+    if late:
+        yield _problem(
+            "mature_male_moulted", animal,
+            f"{animal.code} is a male seen to be mature on {animal.matured}, but moulted on {late[0].when}; "
+            "males hardly ever moult again.", "Check its sex, and which moult was the last.",
+            builder.matured_by, *(moult.number for moult in late), doubt=True,
+        )  # fmt: skip
+
+
+def _after(moult: Moult, day: date) -> bool:
+    return moult.when.first is not None and moult.when.first > day
+
+
+def sexes_differ(record: Record, animal: Animal, builder: AnimalBuilder) -> Iterator[Problem]:
+    said = {sex for _, sex, _ in builder.sex_by}
+    if len(said) > 1:
+        words = ", ".join(f"{sex}{f' ({how})' if how else ''}" for _, sex, how in builder.sex_by)
+        certain = {sex for _, sex, how in builder.sex_by if how == "mature"}
+        yield _problem(
+            "sexes_differ", animal, f"{animal.code} was recorded as {words}; the last word holds.",
+            "Strike the sexing that was wrong.", *(number for number, _, _ in builder.sex_by),
+            doubt=len(certain) < 2,
+        )  # fmt: skip
+
+
+def sizes(record: Record, animal: Animal, builder: AnimalBuilder) -> Iterator[Problem]:
+    return size_problems(record, animal)
+
+
+ANIMAL_CHECKS: tuple[AnimalCheck, ...] = (
+    never_announced,
+    arrived_twice,
+    after_end,
+    before_beginning,
+    moults_too_close,
+    mature_male_moulted,
+    sexes_differ,
+    sizes,
+)
+
+
+def calendar_problems(record: Record, standing: Iterable[Entry], known: Sequence[Entry]) -> list[Problem]:
+    """Return entries whose date cannot be: after they were written, centuries ago, or alone in time.
+
+    standing   all standing entries: one dated after the day it was written on was wrong from the start, and is
+               named as soon as that day is over, although nothing else is read from it
+    known      those known on the record's day, in order of time
+    """
+    return [*_in_the_future(record, standing), *_long_ago(known), *_alone(known)]
+
+
+def _in_the_future(record: Record, standing: Iterable[Entry]) -> Iterator[Problem]:
+    clock = record.clock
+    begins: dict[date, datetime] = {}
+    known_by = clock.close_of(record.on)
+    for entry in standing:
+        last = entry.when.last
+        if last is None or entry.kind == "expected":
+            continue
+        start = begins.get(last)
+        if start is None:
+            start = begins[last] = clock.close_of(max(last, date(1, 1, 3)) - timedelta(days=1))
+        if entry.recorded < start and entry.recorded < known_by:
+            yield Problem(
+                "date_in_the_future", str(entry.about),
+                f"Entry {entry.number} ('{entry.kind}') is dated {entry.when}, "
+                f"but was written on {clock.day_of(entry.recorded)}.",
+                "Correct the date.", (entry.number,),
+            )  # fmt: skip
+
+
+def _long_ago(known: Sequence[Entry]) -> Iterator[Problem]:
+    for entry in known:
+        first = entry.when.first
+        if first is not None and first < EARLIEST:
+            yield Problem(
+                "date_long_ago", str(entry.about),
+                f"Entry {entry.number} ('{entry.kind}') is dated {entry.when}, centuries before any other.",
+                "Correct the year.", (entry.number,),
+            )  # fmt: skip
+
+
+def _alone(known: Sequence[Entry]) -> Iterator[Problem]:
+    """A few last entries long after anything else in the room: usually a wrong year."""
+    dated = [entry for entry in known if entry.when.last is not None and entry.kind != "expected"]
+    allowed = min(LONE_AT_MOST, int(len(dated) * LONE_SHARE))
+    for count in range(allowed, 0, -1):
+        before, after = dated[-count - 1].when.last, dated[-count].when.last
+        if before is None or after is None or (after - before).days <= LONE_GAP_DAYS:
+            continue
+        for entry in dated[-count:]:
+            yield Problem(
+                "date_alone", str(entry.about),
+                f"Entry {entry.number} ('{entry.kind}') is dated {entry.when}, {(after - before).days} days "
+                f"after anything else in the room (until {before}): perhaps a wrong year.",
+                "Correct the year, or leave it if the room rested so long.", (entry.number,), "doubt",
+            )  # fmt: skip
+        return
