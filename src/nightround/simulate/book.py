@@ -1,4 +1,4 @@
-"""The simulator's notebook: drafts with the instant each was written, numbered as a new journal will number them."""
+"""The simulator's notebook: drafts with the instant each was written."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from nightround.journal.kinds.animal import OfferSeen
 
 @dataclass(slots=True)
 class Line:
-    """One entry to be. `offer` and `corrects` are places in the book, turned into numbers at the end."""
+    """One entry to be. `offer` and `corrects` are places in the book, turned into references at the end."""
 
     written: datetime
     about: Ref
@@ -54,25 +54,37 @@ class Book:
         self.lines.append(Line(written, about, when, body, offer, corrects, device))
         return len(self.lines) - 1
 
-    def close(self, last: datetime, key: str) -> tuple[tuple[Draft, ...], tuple[datetime, ...], list[int]]:
-        """Return drafts and instants up to `last`, ascending, and the number of each place (0: not written)."""
+    def close(self, last: datetime, key: str) -> tuple[tuple[Draft, ...], list[int]]:
+        """Return the drafts up to `last`, ascending by writing, and each place's position from 1 (0: none).
+
+        References inside them count within this one act (−k: the k-th draft), as `Draft` has it.
+        """
         order = sorted(
             (place for place, line in enumerate(self.lines) if line.written <= last),
             key=lambda place: self.lines[place].written,
         )
-        numbers = [0] * len(self.lines)
-        for number, place in enumerate(order, start=1):
-            numbers[place] = number
-        drafts = tuple(self._draft(place, numbers, key) for place in order)
-        return drafts, tuple(self.lines[place].written for place in order), numbers
+        positions = [0] * len(self.lines)
+        for position, place in enumerate(order, start=1):
+            positions[place] = position
+        return tuple(self._draft(place, positions, key) for place in order), positions
 
-    def _draft(self, place: int, numbers: Sequence[int], key: str) -> Draft:
+    def _draft(self, place: int, positions: Sequence[int], key: str) -> Draft:
         line = self.lines[place]
         body = line.body
         if line.offer is not None and isinstance(body, OfferSeen):
-            body = msgspec.structs.replace(body, offer=numbers[line.offer])
-        corrects = None if line.corrects is None else numbers[line.corrects]
-        return Draft(line.about, line.when, body, corrects, f"{key}-{numbers[place]}", line.device)
+            body = msgspec.structs.replace(body, offer=-positions[line.offer])
+        corrects = None if line.corrects is None else -positions[line.corrects]
+        evening = f"evening {self.clock.day_of(line.written).isoformat()}"
+        return Draft(
+            line.about,
+            line.when,
+            body,
+            corrects,
+            f"{key}-{positions[place]}",
+            line.device,
+            line.written,
+            evening,
+        )
 
 
 def later(instant: datetime, seconds: float) -> datetime:

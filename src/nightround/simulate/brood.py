@@ -1,4 +1,4 @@
-"""One egg sac of the invented room: a pairing, two batches from the sac, and spiderlings promoted out of them."""
+"""One egg sac of the invented room: a pairing, two batches, and spiderlings promoted."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from nightround.simulate.keeper import Keeper, Resident
 PAIRED_BEFORE_SAC = 95
 OPENED_AFTER_LAID = 45
 SPLIT_AFTER_OPENED = 12
+MALE_STAYS = 6
 
 
 @dataclass(slots=True)
@@ -44,6 +45,11 @@ class Brood:
     batches: list[Batch] = field(default_factory=list)
 
     @property
+    def returned(self) -> int:
+        """Column on which the borrowed male went back."""
+        return self.laid - PAIRED_BEFORE_SAC + MALE_STAYS
+
+    @property
     def opened(self) -> int:
         """Column on which the sac was opened."""
         return self.laid + OPENED_AFTER_LAID
@@ -56,7 +62,7 @@ class Brood:
         if column == self.laid - PAIRED_BEFORE_SAC:
             keeper.note(mother, words.Paired(mate=father.code))
             keeper.note(father, words.Paired(mate=mother.code))
-        elif column == self.laid - PAIRED_BEFORE_SAC + 6:
+        elif column == self.returned:
             keeper.note(father, words.Left(how="returned", to_whom="the invented lender"), day)
             father.gone = True
             keeper.herd.remove(father.index)
@@ -77,7 +83,9 @@ class Brood:
         keeper.note(mother, words.Sac(step="pulled"), day)
         living, dead = 64 + self.rng.randint(0, 30), self.rng.randint(3, 9)
         keeper.note(
-            mother, words.Sac(step="opened", eggs=self.rng.randint(0, 6), living=living, dead=dead, batch="batch 1"), day
+            mother,
+            words.Sac(step="opened", eggs=self.rng.randint(0, 6), living=living, dead=dead, batch="batch 1"),
+            day,
         )
         half = self.promotions // 2
         self.batches = [
@@ -93,7 +101,7 @@ class Brood:
             keeper.book.write(keeper.now, Ref("batch", batch.code), begun, day)
 
     def week(self, batch: Batch, column: int) -> None:
-        """Flies, a count now and then, spiderlings that die, some that get their own code, the rest given away."""
+        """Flies, a count now and then, deaths, some that get their own code, the rest given away."""
         keeper, about = self.keeper, Ref("batch", batch.code)
         age = column - self.opened
         day = on_day(day_at(keeper.climate, column))
@@ -115,7 +123,9 @@ class Brood:
             counted = surroundings.BatchCounted(living=batch.living, dead=dead)
             keeper.book.write(keeper.now, about, counted, day)
         if not batch.to_promote and age > 110:
-            given = surroundings.BatchCounted(living=0, left=batch.living, note="given to three invented beginners")
+            given = surroundings.BatchCounted(
+                living=0, left=batch.living, note="given to three invented beginners"
+            )
             seen = words.OfferSeen(outcome="taken")
             keeper.book.write(keeper.now, about, seen, keeper.tonight(), offer=batch.open_offer)
             keeper.book.write(keeper.now, about, given, day)

@@ -14,7 +14,7 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Shelf:
-    """A place of the room: how much warmer it is than the room, a thermostat's floor, whether it has a logger."""
+    """A place of the room: how much warmer than the room, a thermostat's floor, a logger or none."""
 
     name: str
     position: int
@@ -48,7 +48,7 @@ class RoomClimate:
     temperature_c  [shelves + 1, days] true daily mean, the last row is the room's air
     humidity       [days] percent
     logged         [shelves + 1, days] whether a reading was kept
-    failure, wave, gap  (first column, last column) of the heat failure, the heat wave, the logger's dead battery
+    failure, wave, gap  (first column, last column) of heat failure, heat wave, dead logger battery
     """
 
     first: date

@@ -1,4 +1,4 @@
-"""Homes of the invented room: which sizes there are, which one an animal gets, how it is made up and dries."""
+"""Homes of the invented room: which there are, which an animal gets, how it is made up and dries."""
 
 from __future__ import annotations
 
@@ -51,14 +51,14 @@ DEPTH_SHARE: Final[dict[Habit, float]] = {
     "burrower": 0.75, "trapdoor": 0.8, "tube": 0.75,
 }  # fmt: skip
 MIXES: Final[dict[Habit, str]] = {
-    "ground": "coir 70, sand 30", "wanderer": "coir 80, leaf litter 20", "web_builder": "coir 80, vermiculite 20",
-    "tree": "coir 100", "burrower": "topsoil 50, coir 30, clay 20", "trapdoor": "topsoil 50, sand 20, clay 30",
-    "tube": "topsoil 60, sand 30, clay 10",
+    "ground": "coir 70, sand 30", "wanderer": "coir 80, leaf litter 20", "tree": "coir 100",
+    "web_builder": "coir 80, vermiculite 20", "burrower": "topsoil 50, coir 30, clay 20",
+    "trapdoor": "topsoil 50, sand 20, clay 30", "tube": "topsoil 60, sand 30, clay 10",
 }  # fmt: skip
 
 
 def home_for(habit: Habit, span_mm: float) -> int:
-    """Return the place in the habit's pile of the smallest home whose floor is 2.5 spans long, else the last."""
+    """Return the place in the habit's pile of the smallest home 2.5 spans long, else the last."""
     pile = PILES[habit]
     for place, home in enumerate(pile):
         if home.length_mm >= SPANS_OF_FLOOR * span_mm:
@@ -84,20 +84,29 @@ def made_up(habit: Habit, size: HomeSize, place: str) -> MadeUp:
 
 
 def openings(size: HomeSize, carapace_mm: float) -> list[Opening]:
-    """Return its air holes: narrower than 0.7 carapace lengths, 0.8 to 4 mm, and a mesh lid on large boxes."""
+    """Return its air holes: 0.7 carapace lengths wide, 0.8 to 4 mm; a second row on large boxes."""
     width = max(0.8, min(4.0, round(0.7 * carapace_mm, 1)))
     number = max(4, int(size.length_mm // 12))
-    found = [Opening(shape="hole", number=number, width_mm=width, thickness_mm=1.0, at="lid", label="lid holes")]
+    found = [
+        Opening(shape="hole", number=number, width_mm=width, thickness_mm=1.0, at="lid", label="lid holes")
+    ]
     if size.length_mm >= 200:
         found.append(
-            Opening(shape="hole", number=number // 2, width_mm=width, thickness_mm=2.0, at="side_low", label="low row")
+            Opening(
+                shape="hole",
+                number=number // 2,
+                width_mm=width,
+                thickness_mm=2.0,
+                at="side_low",
+                label="low row",
+            )
         )
     return found
 
 
 @dataclass(slots=True)
 class DryingHome:
-    """A home that is weighed now and then: empty mass and water [g], and its loss per kPa of dryness and day."""
+    """A home weighed now and then: dry mass, water [g], and its loss per kPa of deficit and day [g]."""
 
     code: str
     dry_g: float

@@ -27,11 +27,13 @@ def set_up(book: Book, climate: RoomClimate, taxa: tuple[SimulatedTaxon, ...]) -
         book.write(moment, Ref("place", shelf.name), body, day, device="laptop")
     for kind in taxa:
         named = Named(
-            group=kind.group, habit=kind.habit, other_names=kind.other_names, hazard=kind.hazard, law=kind.law,
-            climbs=kind.climbs,
+            group=kind.group, habit=kind.habit, climbs=kind.climbs, other_names=kind.other_names,
+            hazard=kind.hazard, law=kind.law,
         )  # fmt: skip
         book.write(moment, Ref("taxon", kind.name), named, day, device="laptop")
-    quarantine = knowledge.RuleSet(rule="quarantine_days", value="35", why="five weeks suit this keeper's rounds")
+    quarantine = knowledge.RuleSet(
+        rule="quarantine_days", value="35", why="five weeks suit this keeper's rounds"
+    )
     book.write(moment, Ref("room"), quarantine, day, device="laptop")
 
 
@@ -44,37 +46,42 @@ def rename(book: Book, climate: RoomClimate, column: int) -> None:
 
 def _claims() -> list[tuple[str, Claim]]:
     """Statements to be held against the records; those from outside name their source and grade."""
-    span, life, years = "adult_span", "life_span", "years_to_maturity"
+    span: Final = "adult_span"
+    life: Final = "life_span"
+    years: Final = "years_to_maturity"
     return [
         ("Grammostola pulchripes", Claim(
-            claim=span, text="reaches 20 cm", high=200, unit="mm", sense="maximum", source=INVENTED, grade="D")),
+            claim=span, text="reaches 20 cm", high=200, unit="mm", sense="maximum", source=INVENTED,
+            grade="D")),
         ("Grammostola pulchripes", Claim(
             claim=life, text="females 25 years and more", low=25, unit="year", sense="typical", sex="female",
             source=INVENTED, grade="C")),
         ("Brachypelma hamorii", Claim(
-            claim=years, text="seven to nine years", low=7, high=9, unit="year", sense="typical", source=INVENTED,
-            grade="C")),
+            claim=years, text="seven to nine years", low=7, high=9, unit="year", sense="typical",
+            source=INVENTED, grade="C")),
         ("Brachypelma albopilosum", Claim(
             claim="growth_class", text="medium to fast", sense="typical", source=INVENTED, grade="D")),
         ("Caribena versicolor", Claim(
             claim="humidity", text="needs 80 % air humidity", low=80, unit="percent", sense="typical",
             source=INVENTED, grade="D")),
         ("Poecilotheria regalis", Claim(
-            claim="venom", text="muscle cramps for days are published for this subfamily; seek medical advice",
+            claim="venom", text="cramps for days are published for this subfamily; seek medical advice",
             source="Fuchs 2013; Hauke & Herzig (as named in the trade notes)", grade="A")),
         ("Poecilotheria regalis", Claim(
-            claim=span, text="18 cm", high=180, unit="mm", sense="maximum", sex="female", source=INVENTED, grade="D")),
+            claim=span, text="18 cm", high=180, unit="mm", sense="maximum", sex="female", source=INVENTED,
+            grade="D")),
         ("Liphistius malayanus", Claim(
-            claim="temperature", text="never above 26 degrees", high=26, unit="C", sense="maximum", source=INVENTED,
-            grade="C")),
+            claim="temperature", text="never above 26 degrees", high=26, unit="C", sense="maximum",
+            source=INVENTED, grade="C")),
         ("Atypus affinis", Claim(
-            claim=years, text="a relative (Atypus karschi) took three to four years", low=3, high=4, unit="year",
+            claim=years, text="Atypus karschi took three to four years", low=3, high=4, unit="year",
             sense="typical", source="Miyashita 1992, Acta Arachnologica 41: 177-186 (abstract)", grade="A")),
         ("Aglaoctenus lagotis", Claim(
             claim="adult_carapace", text="females 8.6 mm", low=8.6, high=8.6, unit="mm", sense="typical",
             sex="female", source="Moreira & Del-Claro 2011, Zoologia 28: 565-570", grade="A")),
         ("Cupiennius salei", Claim(
-            claim=life, text="hardly ever two years", high=2, unit="year", sense="maximum", source=INVENTED, grade="D")),
+            claim=life, text="hardly ever two years", high=2, unit="year", sense="maximum",
+            source=INVENTED, grade="D")),
         ("Linothele megatheloides", Claim(
             claim="habit", text="covers any box with sheets of web", source=INVENTED, grade="C")),
     ]  # fmt: skip
@@ -135,7 +142,9 @@ def write_expected(book: Book, climate: RoomClimate, kept: int) -> None:
 def write_larder(book: Book, climate: RoomClimate, kept: int, rng: Random) -> None:
     """Crickets bought every other week, a fly culture every week, a roach colony that goes on."""
     day = day_at(climate, 0)
-    colony = surroundings.LotBegun(how="bought", feeder="lateralis roach", number=200, price="18.00", from_whom="a shop")
+    colony = surroundings.LotBegun(
+        how="bought", feeder="lateralis roach", number=200, price="18.00", from_whom="a shop"
+    )
     book.write(book.local(day, 17, 30), Ref("lot", "roaches"), colony, on_day(day), device="laptop")
     for column in range(60, kept, 61):
         count = surroundings.LotChanged(what="counted", number=10 * rng.randint(12, 60))
@@ -144,18 +153,29 @@ def write_larder(book: Book, climate: RoomClimate, kept: int, rng: Random) -> No
         size = (6.0, 13.0, 20.0)[order % 3]
         code, number = f"crickets {order + 1}", 10 * rng.randint(8, 20)
         body = surroundings.LotBegun(
-            how="bought", feeder="cricket", size_mm=size, number=number, price=f"{rng.randint(5, 12)}.50", from_whom="a shop"
+            how="bought",
+            feeder="cricket",
+            size_mm=size,
+            number=number,
+            price=f"{rng.randint(5, 12)}.50",
+            from_whom="a shop",
         )
         _lot(book, climate, column, code, body)
         if rng.random() < 0.12:
             dead = surroundings.LotChanged(what="died_off", number=rng.randint(10, number // 2))
             _lot(book, climate, column + 5, code, dead)
-        _lot(book, climate, column + rng.randint(14, 24), code, surroundings.LotChanged(what="finished"), kept)
+        _lot(
+            book, climate, column + rng.randint(14, 24), code, surroundings.LotChanged(what="finished"), kept
+        )
     for order, column in enumerate(range(5, kept, 14)):
         code = f"flies {order + 1}"
-        body = surroundings.LotBegun(how="hatched", feeder="fruit fly", size_mm=2.6, note="culture set up 19 days before")
+        body = surroundings.LotBegun(
+            how="hatched", feeder="fruit fly", size_mm=2.6, note="culture set up 19 days before"
+        )
         _lot(book, climate, column, code, body)
-        _lot(book, climate, column + rng.randint(20, 30), code, surroundings.LotChanged(what="finished"), kept)
+        _lot(
+            book, climate, column + rng.randint(20, 30), code, surroundings.LotChanged(what="finished"), kept
+        )
 
 
 def _lot(
@@ -173,7 +193,7 @@ def _lot(
 
 
 def taxa_by_share(rng: Random, animals: int) -> list[int]:
-    """Return one index into TAXA for each animal, close to the shares, in random order; every taxon appears."""
+    """Return one index into TAXA for each animal, close to the shares, in random order."""
     total = sum(kind.share for kind in TAXA)
     exact = [animals * kind.share / total for kind in TAXA]
     counts = [int(share) for share in exact]

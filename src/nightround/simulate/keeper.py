@@ -1,8 +1,8 @@
 """The keeper who does not exist: the evening round, what it shows and what gets written down.
 
-Each visit settles the last offer, looks, and then feeds, waters, measures or rehouses. The keeper sees only what a
-look from outside shows: a moult is found on the first clear look after it (or by the skin thrown out), so its date
-is an interval from the last clear look to this one.
+Each visit settles the last offer, looks, and then feeds, waters, measures or rehouses. The keeper sees only what
+a look from outside shows: a moult is found on the first clear look after it (or by the skin thrown out), so its
+date is an interval from the last clear look to this one.
 """
 
 from __future__ import annotations
@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import exp, log
 from random import Random
-from typing import Final
+from typing import Final, Literal
 
 from nightround.foundation.when import When, between, on_day
 from nightround.journal.entries import Ref
+from nightround.journal.kinds import Body, surroundings
 from nightround.journal.kinds import animal as words
-from nightround.journal.kinds import surroundings
 from nightround.simulate.book import Book, later
 from nightround.simulate.climate import QUARANTINE, SHELVES, RoomClimate, day_at
 from nightround.simulate.homes import PILES, DryingHome, grams, home_for, made_up, millilitres, openings
@@ -31,6 +31,8 @@ WATER_DAYS: Final = {
     "ground": 12, "wanderer": 7, "web_builder": 7, "tree": 8, "burrower": 14, "trapdoor": 14, "tube": 14,
 }  # fmt: skip
 QUARANTINE_DAYS: Final = 35
+# A burrow that shows nobody seldom shows what became of the prey either.
+UNTOLD: Final = 0.6
 
 
 @dataclass(slots=True)
@@ -92,11 +94,21 @@ class Keeper:
         day = day_at(self.climate, self.column)
         return When(day, day, self.now.astimezone(self.book.clock.zone))
 
-    def note(self, resident: Resident, body: words.Body, when: When | None = None, **more: int) -> int:
+    def note(
+        self,
+        resident: Resident,
+        body: Body,
+        when: When | None = None,
+        *,
+        offer: int | None = None,
+        corrects: int | None = None,
+    ) -> int:
         """Write one entry about an animal, now."""
         if when is None:
             when = self.tonight()
-        return self.book.write(self.now, Ref("animal", resident.code), body, when, **more)
+        return self.book.write(
+            self.now, Ref("animal", resident.code), body, when, offer=offer, corrects=corrects
+        )
 
     # -- homes ---------------------------------------------------------------------------------------------
 
@@ -113,7 +125,9 @@ class Keeper:
             self.book.write(self.now, about, opening, when)
         if self.homes % 9 == 0 and size.length_mm >= 70:
             soil = 0.00055 * size.length_mm * (size.width_mm or 0.8 * size.length_mm) * size.height_mm * 0.45
-            self.drying[resident.home] = DryingHome(resident.home, 90 + soil, 0.3 * soil, 0.000045 * size.length_mm**2)
+            self.drying[resident.home] = DryingHome(
+                resident.home, 90 + soil, 0.3 * soil, 0.000045 * size.length_mm**2
+            )
 
     def rehouse(self, resident: Resident) -> None:
         """Move it into the next home that fits."""
@@ -150,7 +164,7 @@ class Keeper:
             self.note(resident, words.NotFound())
         self.feed(resident)
         self.water(resident)
-        self.handle(resident)
+        self.handle(resident, clear)
 
     def settle_offer(self, resident: Resident, clear: bool) -> bool:
         """Ask what became of the last offer; returns whether anything was written."""
@@ -159,9 +173,9 @@ class Keeper:
         offer, resident.open_offer = resident.open_offer, -1
         hidden = self.kind(resident).habit in HIDDEN and not clear
         if resident.open_eaten:
-            outcome: words.Outcome = "not_seen" if hidden and self.rng.random() < 0.2 else "taken"
+            outcome: words.Outcome = "not_seen" if hidden and self.rng.random() < UNTOLD else "taken"
         else:
-            outcome = "not_seen" if hidden and self.rng.random() < 0.25 else "uneaten"
+            outcome = "not_seen" if hidden and self.rng.random() < UNTOLD else "uneaten"
             if outcome == "uneaten" and self.rng.random() < 0.4:
                 outcome = "refused"
         self.note(resident, words.OfferSeen(outcome=outcome), offer=offer)
@@ -173,13 +187,13 @@ class Keeper:
         """A clear look: signs when there are some, else a plain sighting now and then."""
         kind = self.kind(resident)
         if self.column - resident.known_moult <= 3 and self.rng.random() < 0.6:
-            fangs = "white" if self.column - resident.known_moult < 2 else "red"
+            fangs: Literal["white", "red"] = "white" if self.column - resident.known_moult < 2 else "red"
             self.note(resident, words.Seen(fangs=fangs, abdomen="small"))
         elif self.herd.phase(resident.index) > 0.84 and self.rng.random() < 0.35:
             self.note(resident, self.premoult_signs(kind))
             resident.premoult_until = self.column + 18
         elif not settled and self.rng.random() < 0.25:
-            abdomen = self.rng.choice(("normal", "normal", "fat", "small"))
+            abdomen: Literal["normal", "fat", "small"] = self.rng.choice(("normal", "normal", "fat", "small"))
             self.note(resident, words.Seen(abdomen=abdomen))
 
     def premoult_signs(self, kind: SimulatedTaxon) -> words.Seen:
@@ -189,7 +203,11 @@ class Keeper:
         patch = True if kind.group == "tarantulas" and self.rng.random() < 0.4 else None
         mat = True if kind.habit == "ground" and self.rng.random() < 0.15 else None
         return words.Seen(
-            abdomen=None if sealed else "fat", abdomen_ratio=ratio, dark_patch=patch, burrow_sealed=sealed, moult_mat=mat
+            abdomen=None if sealed else "fat",
+            abdomen_ratio=ratio,
+            dark_patch=patch,
+            burrow_sealed=sealed,
+            moult_mat=mat,
         )
 
     def find_moult(self, resident: Resident) -> None:
@@ -207,7 +225,7 @@ class Keeper:
         last = life.moults[latest] if exact else self.column
         when = between(day_at(self.climate, first), day_at(self.climate, last))
         kept = self.rng.random()
-        exuvia: words.Literal["kept", "lost", "eaten"] = "kept" if kept < 0.6 else "lost"
+        exuvia: Literal["kept", "lost", "eaten"] = "kept" if kept < 0.6 else "lost"
         line = self.note(resident, words.Moulted(exuvia=exuvia), when)
         self.moult_lines[resident.code, latest] = line
         if exuvia == "kept":
@@ -227,7 +245,9 @@ class Keeper:
         span = kind.span * carapace
         if not resident.known_sex and span > 35 and self.rng.random() < min(0.85, (span - 35) / 60):
             resident.known_sex = life.sex
-            self.note(resident, words.Sexed(sex=life.sex, how="exuvia"), on_day(day_at(self.climate, self.column)))
+            self.note(
+                resident, words.Sexed(sex=life.sex, how="exuvia"), on_day(day_at(self.climate, self.column))
+            )
 
     def visit_dead(self, resident: Resident, clear: bool) -> None:
         """It is dead; hidden ones are found when nothing has moved for long."""
@@ -294,7 +314,11 @@ class Keeper:
         offer = self.note(
             resident,
             words.Offered(
-                prey=prey.name, number=prey.number, prey_mm=prey.size_mm, prekilled=prey.prekilled or None, outcome=outcome
+                prey=prey.name,
+                number=prey.number,
+                prey_mm=prey.size_mm,
+                prekilled=prey.prekilled or None,
+                outcome=outcome,
             ),
         )
         resident.last_offer = self.column
@@ -323,13 +347,15 @@ class Keeper:
 
     # -- handling --------------------------------------------------------------------------------------------
 
-    def handle(self, resident: Resident) -> None:
+    def handle(self, resident: Resident, clear: bool) -> None:
         """Measure when planned, weigh a few, rehouse when outgrown, end quarantine."""
         life, kind = self.life(resident), self.kind(resident)
         if resident.quarantined and self.column - resident.arrived >= QUARANTINE_DAYS:
             resident.quarantined = False
             self.note(resident, words.Quarantine(state="ends"), on_day(day_at(self.climate, self.column)))
             self.shelve(resident, self.choose_shelf(resident))
+        if not clear:
+            return
         day = on_day(day_at(self.climate, self.column))
         if 0 <= resident.span_due <= self.column and kind.habit not in ("trapdoor", "tube"):
             resident.span_due = -1
@@ -337,7 +363,11 @@ class Keeper:
         heavy = life.carapace_mm > 9 and kind.habit in ("ground", "burrower")
         if heavy and self.column - resident.last_weighed > 150 and self.rng.random() < 0.02:
             resident.last_weighed = self.column
-            self.note(resident, live_mass(self.rng, kind.mass_g, life.carapace_mm, self.herd.phase(resident.index)), day)
+            self.note(
+                resident,
+                live_mass(self.rng, kind.mass_g, life.carapace_mm, self.herd.phase(resident.index)),
+                day,
+            )
         settled = self.column - resident.known_moult > 2 * self.hardening_days(life.carapace_mm)
         fits = home_for(kind.habit, kind.span * life.carapace_mm)
         calm = self.column > resident.premoult_until and not resident.quarantined and settled

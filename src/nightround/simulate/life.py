@@ -4,10 +4,13 @@ One interval, in days at 25 C, of an animal of log size x:
 
     log D = log(days) + exponent * (x - x0) + pace + c * log(ration) + e
 
-longer by 15 % when legs are lost in it (AUTOT), with the animal's own pace and a normal error (Student t with 3 degrees of freedom when the model is to be broken).
-One step: x' = x + log(ratio) - decline * (x - x0) + own growth + e. At each moult an animal matures with a chance
-logistic in its new size and its sex. Deaths come at moults, in the first weeks, by a small constant hazard, and at
-the end of an adult life of log-normal length. SCIENCE facts 1 to 7 and 10 are what this has to allow.
+longer by 15 % when legs are lost in it (AUTOT), with the animal's own pace and a normal error (Student t with 3
+degrees of freedom when the model is to be broken). One step:
+
+    x' = x + log(ratio) - decline * (x - x0) + own growth + e
+
+At each moult an animal matures with a chance logistic in its new size, by sex. Deaths come at moults, in the
+first weeks, by a small constant hazard, and at the end of an adult life of log-normal length. SCIENCE facts 1 to 7 and 10 are what this has to allow.
 """
 
 from __future__ import annotations
@@ -153,8 +156,9 @@ class Biology:
     def arrived(self, taxon: int, day: int, stage: float) -> tuple[Life, float]:
         """A life that reaches `day` at about `stage` (0 sac, 1 a female's mature size, in log size).
 
-        Before the record it lived at a breeder's 24 C and, having reached the day, did not die. The interval in
-        which it arrives is size-biased and the day falls evenly into it (renewal). Returns life and elapsed time.
+        Before the record it lived at a breeder's 24 C and, having reached the day, did not die. The interval
+        in which it arrives is size-biased and the day falls evenly into it (renewal). Returns life and
+        elapsed time.
         """
         life = self.hatch(taxon, 0)
         kind = self.taxa[taxon]
@@ -202,7 +206,7 @@ class Herd:
         self.fragile = np.ones(size, dtype=np.bool_)
 
     def add(self, life: Life, place: int, elapsed: float, day: int, *, spared: bool = False) -> int:
-        """Take an animal in and return its index. `spared`: this one dies of nothing (it has a part to play)."""
+        """Take an animal in and return its index. `spared`: it dies of nothing (it has a part to play)."""
         index = len(self.lives)
         kind = self.biology.taxa[life.taxon]
         self.lives.append(life)
@@ -224,7 +228,7 @@ class Herd:
     def day(self, column: int) -> tuple[list[int], list[int]]:
         """Advance everybody by one day; returns who moults before the evening, and who in the night after.
 
-        Deaths other than at moults happen at once; `moult` settles the moults when their time of day has come.
+        Deaths other than at moults happen at once; `moult` settles the moults at their time of day.
         """
         n = len(self.lives)
         self.elapsed[:n] += self.rate[self.taxon[:n], self.place[:n], column] * self.living[:n]
@@ -266,7 +270,7 @@ class Herd:
         self.lives[index].intervals[-1] *= factor
 
     def catch_up(self, life: Life, place: int, first: int, last: int) -> float:
-        """Let a life that is not in the herd run from `first` to `last` at a place; returns what has elapsed."""
+        """Let a life outside the herd run from `first` to `last` at a place; returns what has elapsed."""
         elapsed = 0.0
         for column in range(first, last):
             elapsed += float(self.rate[life.taxon, place, column])

@@ -9,7 +9,7 @@ from typing import Final
 
 @dataclass(frozen=True)
 class Feeder:
-    """A feeder and its length [mm]. Fruit flies: CHEN2014 measured 2.55 and 2.61 mm; the rest is common practice."""
+    """A feeder and its length [mm]. Fruit flies as measured in CHEN2014; the rest is common practice."""
 
     name: str
     size_mm: float
@@ -39,10 +39,12 @@ LIVE_SHARE: Final = 0.85
 
 
 def choose_prey(rng: Random, body_mm: float) -> Prey:
-    """Return the largest feeder within 0.65 body lengths, or one size below; the smallest animals get it killed."""
+    """Return the largest feeder within 0.65 body lengths, or one below; the smallest get it killed."""
     fitting = [feeder for feeder in FEEDERS if feeder.size_mm <= LARGEST_SHARE * body_mm]
     if not fitting:
-        return Prey(FEEDERS[0].name, FEEDERS[0].size_mm, 1, FEEDERS[0].size_mm > LIVE_SHARE * body_mm or body_mm < 4)
+        return Prey(
+            FEEDERS[0].name, FEEDERS[0].size_mm, 1, FEEDERS[0].size_mm > LIVE_SHARE * body_mm or body_mm < 4
+        )
     feeder = fitting[-1] if len(fitting) == 1 or rng.random() < 0.75 else fitting[-2]
     number = 1 if rng.random() < 0.6 else 2 if rng.random() < 0.8 else 3
     return Prey(feeder.name, feeder.size_mm, number, False)

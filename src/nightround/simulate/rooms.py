@@ -30,7 +30,10 @@ from nightround.simulate.truth import SimulatedRoom, TrueAnimal, Truth
 NAME: Final = "Invented demo room"
 ZONE: Final = "Europe/Paris"
 KNOWN_AHEAD_DAYS: Final = 200
-FOUNDING_SHARE: Final = 0.45
+ENTRIES_A_YEAR: Final = 2900
+ENTRIES_AN_ANIMAL_YEAR: Final = 56
+PARCEL_DAYS: Final = 9
+FOUNDING_SHARE: Final = 0.55
 LEAVING_SHARE: Final = 0.09
 SMALLEST_BROOD_ROOM: Final = 40
 SHORTEST_BROOD_DAYS: Final = 500
@@ -51,20 +54,26 @@ class Arrival:
 def room(
     seed: int = 1,
     *,
-    animals: int = 120,
+    animals: int = 140,
     years: float = 3.0,
+    entries: int | None = None,
     end: date | None = None,
     clock: RoomClock | None = None,
     breaks: Breaks | None = None,
 ) -> SimulatedRoom:
     """Simulate a room of `animals` over `years` up to the evening of `end` (default: yesterday).
 
-    The same seed, size and end give the same entries. About 250 entries an animal and year. Raises Refusal for
-    less than one animal or less than 30 days.
+    With `entries` the years follow from it: the room gets about so many, within 20 %. `animals` counts everybody
+    who is ever recorded; about four in five are there on the last evening. The same seed, size and end give the
+    same entries. Raises Refusal for less than one animal or less than 30 days.
     """
+    if entries is not None:
+        years = max(0.1, (entries - 20 * animals) / (ENTRIES_A_YEAR + ENTRIES_AN_ANIMAL_YEAR * animals))
     kept = round(years * 365.25)
     if animals < 1 or kept < 30:
-        raise Refusal("a room of at least one animal over at least 30 days", got=f"{animals} animals, {kept} days")
+        raise Refusal(
+            "a room of at least one animal over at least 30 days", got=f"{animals} animals, {kept} days"
+        )
     clock = clock or RoomClock(ZONE)
     last = end or clock.today() - timedelta(days=1)
     return _Telling(seed, animals, kept, last, clock, breaks or Breaks()).tell()
@@ -73,7 +82,9 @@ def room(
 class _Telling:
     """One run of the simulator."""
 
-    def __init__(self, seed: int, animals: int, kept: int, end: date, clock: RoomClock, breaks: Breaks) -> None:
+    def __init__(
+        self, seed: int, animals: int, kept: int, end: date, clock: RoomClock, breaks: Breaks
+    ) -> None:
         self.seed, self.kept, self.end, self.clock, self.breaks = seed, kept, end, clock, breaks
         self.rng = Random(f"keeper {seed}")
         draws = np.random.default_rng([seed, 1])
@@ -110,8 +121,13 @@ class _Telling:
                 else self.rng.uniform(0.85, 1.05)
             )  # fmt: skip
             founding = order < FOUNDING_SHARE * number
-            # Newcomers come in parcels, on Wednesdays or so: every ninth day.
-            column = 0 if founding else 9 * self.rng.randint(3, max(3, (self.kept - 12) // 9))
+            earliest = 27
+            if not TAXA[taxon].females_go_on and self.rng.random() < 0.85:
+                # Short lives: most of those that are here came within the last year, and came small.
+                founding, earliest, stage = False, self.kept - 330, min(stage, self.rng.uniform(0, 0.5))
+            parcel = max(3, earliest // PARCEL_DAYS)
+            parcel = self.rng.randint(parcel, max(parcel, (self.kept - 4) // PARCEL_DAYS))
+            column = 0 if founding else PARCEL_DAYS * parcel
             found.append(Arrival(min(column, self.kept - 2), taxon, stage))
         return sorted(found, key=lambda arrival: arrival.column)
 
@@ -242,7 +258,7 @@ class _Telling:
         """What the keeper is told: hatching month of young ones, sex of some grown ones."""
         young = arrival.stage < 0.3
         hatched = day_at(self.climate, life.hatched)
-        month = between(hatched.replace(day=1), (hatched.replace(day=1) + timedelta(days=31)).replace(day=1) - timedelta(1))
+        month_end = (hatched.replace(day=1) + timedelta(days=31)).replace(day=1) - timedelta(days=1)
         grown = arrival.stage > 0.6 and (self.rng.random() < 0.6 or life.stopped)
         resident.known_sex = life.sex if grown else ""
         origin: words.Origin = "long_term_captive" if arrival.column == 0 and not young else "captive_bred"
@@ -250,10 +266,12 @@ class _Telling:
             taxon=self._name(life.taxon, arrival.column),
             sex=life.sex if grown else None,
             origin="unknown" if self.rng.random() < 0.1 else origin,
-            hatched=month.text() if young and self.rng.random() < 0.7 else "",
+            hatched=between(hatched.replace(day=1), month_end).text()
+            if young and self.rng.random() < 0.7
+            else "",
             place=SHELVES[resident.shelf].name,
             home=resident.home,
-            from_whom="a breeder (invented)" if arrival.column else "taken over from a keeper who gave up (invented)",
+            from_whom="a breeder (invented)" if arrival.column else "a keeper who gave up (invented)",
         )
 
     def _name(self, taxon: int, column: int) -> str:
@@ -293,11 +311,16 @@ class _Telling:
 
     def _close(self) -> SimulatedRoom:
         final = self.clock.close_of(self.end) - timedelta(seconds=1)
-        drafts, recorded, numbers = self.book.close(final, f"demo-{self.seed}")
+        drafts, numbers = self.book.close(final, f"demo-{self.seed}")
         animals = {resident.code: self._true(resident, numbers) for resident in self.keeper.residents}
         rows = [shelf.name for shelf in SHELVES] + [ROOM_NAME]
         warmth: dict[str, Mapping[date, float]] = {
-            name: MappingProxyType({day_at(self.climate, c): float(t) for c, t in enumerate(self.climate.temperature_c[row])})
+            name: MappingProxyType(
+                {
+                    day_at(self.climate, column): float(t)
+                    for column, t in enumerate(self.climate.temperature_c[row])
+                }
+            )
             for row, name in enumerate(rows)
         }
         truth = Truth(
@@ -308,13 +331,13 @@ class _Telling:
             self.end + timedelta(days=KNOWN_AHEAD_DAYS),
             tuple(self.stories.planted),
         )
-        return SimulatedRoom(NAME, self.clock, drafts, recorded, self.end, truth)
+        return SimulatedRoom(NAME, self.clock, drafts, self.end, truth)
 
     def _true(self, resident: Resident, numbers: list[int]) -> TrueAnimal:
         life, lines = self.keeper.life(resident), self.keeper.moult_lines
         at_end = self.stories.left.get(resident.index)
-        if "father" in self.parts and resident is self.parts["father"] and self.brood is not None and resident.gone:
-            at_end = self.brood.laid - 89
+        if self.brood is not None and resident is self.brood.father and resident.gone:
+            at_end = self.brood.returned
         places = [lines.get((resident.code, moult)) for moult in range(len(life.moults))]
         return TrueAnimal(
             resident.code,

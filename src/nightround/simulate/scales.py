@@ -42,5 +42,10 @@ def live_mass(rng: Random, mass_at_10_mm: float, carapace_mm: float, phase: floa
     true_g = mass_at_10_mm * (carapace_mm / 10) ** 3 * (0.8 + 0.5 * min(1.0, phase))
     read = quantity(f"{max(0.1, true_g * rng.gauss(1, 0.02)):.1f}", "g", "mass")
     return Measured(
-        item="mass", on="live", value=read.value, unit=read.unit, written=read.written, written_unit=read.written_unit
+        item="mass",
+        on="live",
+        value=read.value,
+        unit=read.unit,
+        written=read.written,
+        written_unit=read.written_unit,
     )

@@ -1,4 +1,4 @@
-"""Things that happen once: an escape, lost legs, mites, corrections, and a few untidy facts planted on purpose.
+"""Things that happen once: an escape, lost legs, mites, corrections, and untidy facts planted on purpose.
 
 Each planted fact is one that the record must notice as a Problem and must not mend.
 """
@@ -24,7 +24,12 @@ LEGS = 2
 def _length(item: words.MeasuredItem, written: str, on: Literal["live", "shed_skin"]) -> words.Measured:
     read = quantity(written, "mm", "length")
     return words.Measured(
-        item=item, on=on, value=read.value, unit=read.unit, written=read.written, written_unit=read.written_unit
+        item=item,
+        on=on,
+        value=read.value,
+        unit=read.unit,
+        written=read.written,
+        written_unit=read.written_unit,
     )
 
 
@@ -42,7 +47,8 @@ class Stories:
         self.out: tuple[Resident, int] | None = None
         self.typo: tuple[Resident, int] | None = None
         parts: list[tuple[float, Callable[[], bool]]] = [
-            (0.10, self.written_twice), (0.22, self.mites), (0.35, self.ten_times_too_long), (0.47, self.legs_lost),
+            (0.10, self.written_twice), (0.22, self.mites), (0.35, self.ten_times_too_long),
+            (0.47, self.legs_lost),
             (0.55, self.filmed), (0.60, self.escape), (0.72, self.halved_span), (0.80, self.same_home),
             (0.88, self.moult_of_the_dead), (0.95, self.counted_though_left),
         ]  # fmt: skip
@@ -79,7 +85,9 @@ class Stories:
         for resident in self.candidates():
             if resident.index == index and not resident.quarantined:
                 how: Literal["sold", "given"] = "sold" if self.rng.random() < 0.6 else "given"
-                self.keeper.note(resident, words.Left(how=how, to_whom="another keeper (invented)"), self.day())
+                self.keeper.note(
+                    resident, words.Left(how=how, to_whom="another keeper (invented)"), self.day()
+                )
                 resident.gone = True
                 self.keeper.herd.remove(index)
                 self.left[index] = column
@@ -96,7 +104,9 @@ class Stories:
         if resident is None:
             return False
         keeper = self.keeper
-        slit = surroundings.Opening(shape="slot", number=1, width_mm=9, length_mm=60, at="lid", label="lid slit")
+        slit = surroundings.Opening(
+            shape="slot", number=1, width_mm=9, length_mm=60, at="lid", label="lid slit"
+        )
         keeper.book.write(keeper.now, Ref("home", resident.home), slit, self.day())
         keeper.note(resident, words.Escaped(opening="lid slit"), self.day())
         resident.away = True
@@ -120,7 +130,9 @@ class Stories:
         resident = self.pick(("wanderer", "tree"))
         if resident is None or self.keeper.life(resident).stopped:
             return False
-        self.keeper.note(resident, words.Injured(injury="two legs caught in the lid", legs_lost=LEGS), self.day())
+        self.keeper.note(
+            resident, words.Injured(injury="two legs caught in the lid", legs_lost=LEGS), self.day()
+        )
         self.keeper.herd.delay(resident.index)
         return True
 
@@ -141,7 +153,11 @@ class Stories:
         resident = self.pick(("web_builder",), large=True)
         if resident is None:
             return False
-        self.keeper.note(resident, words.Filmed(shows="building a sheet, 4 min", file="clips/sheet-building.mp4"), self.day())
+        self.keeper.note(
+            resident,
+            words.Filmed(shows="building a sheet, 4 min", file="clips/sheet-building.mp4"),
+            self.day(),
+        )
         return True
 
     # -- mistakes that the keeper puts right -----------------------------------------------------------------
@@ -151,7 +167,9 @@ class Stories:
         resident = self.pick()
         if resident is None:
             return False
-        offer = self.keeper.note(resident, words.Offered(prey="cricket", number=1, prey_mm=6.0, outcome="refused"))
+        offer = self.keeper.note(
+            resident, words.Offered(prey="cricket", number=1, prey_mm=6.0, outcome="refused")
+        )
         self.keeper.now += timedelta(seconds=30)
         self.keeper.note(resident, knowledge.Struck(why="tapped twice"), corrects=offer)
         return True
@@ -162,7 +180,9 @@ class Stories:
         if resident is None or not self.keeper.life(resident).moults:
             return False
         true_mm = self.keeper.life(resident).carapace_mm / 1.25
-        line = self.keeper.note(resident, _length("carapace_length", f"{10 * round(true_mm, 1):.0f}", "shed_skin"), self.day())
+        line = self.keeper.note(
+            resident, _length("carapace_length", f"{10 * round(true_mm, 1):.0f}", "shed_skin"), self.day()
+        )
         self.typo = (resident, line)
         self.typo_mm = true_mm
         self.typo_day = self.day()

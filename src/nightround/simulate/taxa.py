@@ -1,8 +1,8 @@
 """The fourteen taxa of the invented room: real names, invented growth.
 
-The names are public taxonomy. The growth numbers are the simulator's own: chosen to stand inside the published
-facts that the tests type out with their sources, not measured on anybody's animals. Hazards and laws are words
-for the label; what is not published is called unknown, never harmless (docs/demo-room.md).
+The names are public taxonomy. The growth numbers are the simulator's own: chosen to stand inside the
+published facts that the tests type out with their sources, not measured on anybody's animals. Hazards and
+laws are words for the label; what is not published is called unknown, never harmless (docs/demo-room.md).
 """
 
 from __future__ import annotations
@@ -66,7 +66,7 @@ class SimulatedTaxon:
     adult_days: tuple[float, float] = (260.0, 3000.0)
     body: float = 2.2
     mass_g: float = 1.9
-    feed_days: tuple[float, float] = (6.0, 13.0)
+    feed_days: tuple[float, float] = (4.5, 10.0)
     law: str = ASK
     other_names: tuple[str, ...] = ()
     first_weeks_risk: float = 0.05
@@ -93,11 +93,11 @@ _CITES = "CITES Appendix II (from memory): keep the papers. " + ASK
 TAXA: tuple[SimulatedTaxon, ...] = (
     SimulatedTaxon(
         "Grammostola pulchripes", "G", TARANTULA, "ground", "rough", HAIRS,
-        1.4, 1.36, 0.045, 55, 0.62, 17.0, 22.0, 6.2, 0.88, 12, q10=2.3, feed_days=(7.0, 15.0),
+        1.4, 1.36, 0.045, 55, 0.62, 17.0, 22.0, 6.2, 0.88, 12, q10=2.3, feed_days=(5.0, 12.0),
     ),
     SimulatedTaxon(
         "Brachypelma hamorii", "B", TARANTULA, "ground", "rough", HAIRS,
-        1.3, 1.34, 0.042, 60, 0.60, 14.5, 18.5, 6.0, 0.85, 10, q10=2.3, law=_CITES, feed_days=(7.0, 15.0),
+        1.3, 1.34, 0.042, 60, 0.60, 14.5, 18.5, 6.0, 0.85, 10, q10=2.3, law=_CITES, feed_days=(5.0, 12.0),
     ),
     SimulatedTaxon(
         "Brachypelma albopilosum", "T", TARANTULA, "ground", "rough", HAIRS,
@@ -118,30 +118,30 @@ TAXA: tuple[SimulatedTaxon, ...] = (
     ),
     SimulatedTaxon(
         "Liphistius malayanus", "L", TRAPDOOR, "trapdoor", "poor", UNKNOWN,
-        1.2, 1.27, 0.030, 60, 0.75, 8.5, 11.0, 4.6, 0.30, 6, q10=2.2, feed_days=(8.0, 14.0),
+        1.2, 1.27, 0.030, 60, 0.75, 8.5, 11.0, 4.6, 0.30, 6, q10=2.2, feed_days=(6.0, 12.0),
     ),
     SimulatedTaxon(
         "Ummidia audouini", "U", TRAPDOOR, "trapdoor", "poor", UNKNOWN,
-        0.9, 1.28, 0.030, 60, 0.75, 6.5, 9.0, 3.4, 0.25, 6, q10=2.2, mass_g=2.4, feed_days=(8.0, 14.0),
+        0.9, 1.28, 0.030, 60, 0.75, 6.5, 9.0, 3.4, 0.25, 6, q10=2.2, mass_g=2.4, feed_days=(6.0, 12.0),
     ),
     SimulatedTaxon(
         "Atypus affinis", "A", PURSEWEB, "tube", "poor", UNKNOWN,
-        0.8, 1.28, 0.035, 75, 0.80, 4.0, 4.8, 3.2, 0.22, 6, q10=2.1, mass_g=2.6, feed_days=(8.0, 14.0),
+        0.8, 1.28, 0.035, 75, 0.80, 4.0, 4.8, 3.2, 0.22, 6, q10=2.1, mass_g=2.6, feed_days=(6.0, 12.0),
         adult_days=(120.0, 2500.0),
     ),
     SimulatedTaxon(
         "Sphodros rufipes", "S", PURSEWEB, "tube", "poor", UNKNOWN,
-        0.9, 1.28, 0.035, 70, 0.80, 4.6, 6.2, 3.4, 0.22, 5, q10=2.2, mass_g=2.6, feed_days=(8.0, 14.0),
+        0.9, 1.28, 0.035, 70, 0.80, 4.6, 6.2, 3.4, 0.22, 5, q10=2.2, mass_g=2.6, feed_days=(6.0, 12.0),
         adult_days=(120.0, 2500.0),
     ),
     SimulatedTaxon(
         "Linothele megatheloides", "N", FUNNEL, "web_builder", "poor", UNKNOWN,
-        1.4, 1.34, 0.045, 28, 0.75, 12.5, 16.0, 6.6, 0.72, 9, q10=2.5, mass_g=1.4, feed_days=(5.0, 11.0),
+        1.4, 1.34, 0.045, 28, 0.75, 12.5, 16.0, 6.6, 0.72, 9, q10=2.5, mass_g=1.4, feed_days=(4.0, 9.0),
         adult_days=(200.0, 2500.0),
     ),
     SimulatedTaxon(
         "Aglaoctenus lagotis", "W", FUNNEL, "web_builder", "rough", UNKNOWN,
-        0.62, 1.50, 0.100, 22, 0.31, 6.3, 6.8, 5.0, 0.75, 10, q10=2.25, mass_g=1.1, feed_days=(4.0, 8.0),
+        0.62, 1.50, 0.100, 22, 0.31, 6.3, 6.8, 5.0, 0.75, 10, q10=2.25, mass_g=1.1, feed_days=(3.0, 6.0),
         last_step=0.15, females_go_on=False, adult_days=(81.0, 120.0), first_weeks_risk=0.08,
     ),
     SimulatedTaxon(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 
 from nightround.foundation.clock import RoomClock
 from nightround.journal.entries import Draft
@@ -22,7 +22,7 @@ class TrueAnimal:
     carapace_mm      true carapace length of each instar: one more than moults
     intervals_days   true length of each interval in days at 25 C, the running one last (inf: it has stopped)
     mature_moult     index of the maturing moult in `moults` (None: not mature)
-    recorded         entry number of the `moulted` entry of each moult (None: never written)
+    recorded         position in `drafts` from 1 of each moult's entry, its number in a new journal, or None
     died             day of death; died_in_moult whether a moult killed it
     left             day it was sold, given or returned
     pace, growth     its own effect on log interval and on log step
@@ -47,7 +47,7 @@ class TrueAnimal:
 
 @dataclass(frozen=True)
 class Truth:
-    """animals by code; taxa by their present name; true daily means by place; what was planted to be a Problem."""
+    """Animals by code, taxa by present name, true daily means by place, what was planted to be a Problem."""
 
     animals: Mapping[str, TrueAnimal]
     taxa: Mapping[str, SimulatedTaxon]
@@ -61,14 +61,12 @@ class Truth:
 class SimulatedRoom:
     """An invented room ready to be written into a new journal.
 
-    drafts    ascending by the instant of writing; numbers inside them hold for a journal that was empty before
-    recorded  UTC instant at which each draft was written
+    drafts    ascending by the instant of writing (`recorded`), to be appended in one act
     end       last day with entries; `tonight` is the day after
     """
 
     name: str
     clock: RoomClock
     drafts: tuple[Draft, ...]
-    recorded: tuple[datetime, ...]
     end: date
     truth: Truth
