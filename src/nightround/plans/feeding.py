@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from nightround.foundation.quantities import both
-from nightround.plans.moulting import Leave, leave_job, rests_on, watched
+from nightround.plans.moulting import Leave, late_streak, leave_job, rests_on, watched
 from nightround.plans.rules import RuleValue
 from nightround.plans.situation import Situation
 from nightround.plans.words import ago, count, day_words, percent
@@ -31,7 +31,7 @@ SMALL_PREY: tuple[tuple[float, str, str], ...] = (
     (2.6, "flightless fruit fly (melanogaster)", "A: 2.5–2.6 mm measured"),
     (3.0, "pinhead cricket or flightless fruit fly (hydei)", "C: 2–3 mm; D: 3 mm"),
 )
-TINY_PREY_MM = SMALL_PREY[-1][0]
+LARGER_PREY_FROM_MM = 4.0
 _KNOWN_FEEDERS = ("cricket", "roach", "locust", "mealworm", "superworm", "waxworm")
 
 
@@ -85,7 +85,7 @@ def _offer(s: Situation) -> Job:
         urgency = 1.0
     else:
         reason = f"Last offer {ago(s.offered_on, s.on)}; every {rule.used.value}"
-        urgency = min((s.days_since_offer or 0) / (rule.number or 1.0) / 10, 0.99)
+        urgency = round(min((s.days_since_offer or 0) / (rule.number or 1.0) / 10, 0.99), 3)
     chance = s.moult_within(14)
     if chance is not None:
         reason += f"; {percent(chance)} to moult within 14 days ({count(_n(s), 'animal')} like it)"
@@ -122,6 +122,8 @@ def _why(s: Situation, size: PreySize) -> tuple[str, ...]:
     why = [size.words]
     if (chance := watched(s)) is not None:
         why.append(f"{percent(chance)} to moult in its premoult time: pre-killed, and out again tomorrow")
+    elif late_streak(s):
+        why.append("A streak of refusals late in its interval: pre-killed, and out again tomorrow")
     if s.stage == "unknown":
         why.append("Stage unknown: the longest interval of the rules")
     if s.animal.mature_male:
@@ -155,12 +157,12 @@ def prey_size(s: Situation) -> PreySize:
         limits.append((size.leg_span.low, s.ask("prey_of_span"), "leg span"))
     if not limits:
         return PreySize(None, False, "Size unknown: small and pre-killed, so that it can do no harm")
-    lengths = [(length * (rule.number or 0.0), length, rule, part) for length, rule, part in limits]
-    most, length, rule, part = min(lengths, key=lambda row: row[0])
+    lengths = [(length * (rule.number or 0.0), rule, part) for length, rule, part in limits]
+    most, rule, part = min(lengths, key=lambda row: row[0])
     alive_from = s.ask("live_prey_from_body_mm")
     body = most / (s.ask("prey_of_body").number or 1.0)
     alive = body >= (alive_from.number or 0.0)
-    words = f"Prey up to {both(most, 'mm')}: {rule.used.value} of its {part}, at least {both(length, 'mm')}"
+    words = f"Prey up to {both(most, 'mm')}: {rule.used.value} of its {part}, of which the low end is taken"
     return PreySize(most, alive, words, (rule.used, alive_from.used))
 
 
@@ -169,12 +171,12 @@ def offer_advice(s: Situation) -> OfferAdvice:
     size = prey_size(s)
     if size.most_mm is None:
         return OfferAdvice("small pre-killed feeder", 1, None, True, "smaller than its abdomen as you see it")
-    careful = not size.alive or watched(s) is not None
+    careful = not size.alive or watched(s) is not None or late_streak(s)
     if size.most_mm < SMALL_PREY[0][0]:
         words = f"a piece up to {both(size.most_mm, 'mm')}"
         return OfferAdvice("pre-killed piece of a feeder", 1, size.most_mm, True, words)
     killed = "pre-killed, " if careful else ""
-    if size.most_mm <= TINY_PREY_MM:
+    if size.most_mm < LARGER_PREY_FROM_MM:
         mm, prey, _ = [row for row in SMALL_PREY if row[0] <= size.most_mm][-1]
         number = int(s.ask("tiny_prey_number").number or 1)
         return OfferAdvice(prey, number, mm, careful, f"{killed}up to {both(mm, 'mm')}")

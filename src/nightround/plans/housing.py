@@ -66,7 +66,7 @@ def _rehouse(s: Situation) -> Job | None:
         title=f"Prepare a home with a floor of at least {both(rule.number * span.value, 'mm')} both ways",
         reason=reason,
         why=("Not tonight if anything looks like premoult; work inside a larger tub",),
-        rank=REHOUSE_RANK + min(side / (rule.number * span.value), 0.99),
+        rank=REHOUSE_RANK + round(min(side / (rule.number * span.value), 0.99), 3),
         sureness=(
             "too small even at the low end of its size; " if sure else "size uncertain: measure first; "
         )
@@ -126,7 +126,7 @@ def measure_job(s: Situation, leave: Leave | None) -> Job | None:
         title="Measure its leg span or carapace",
         reason=f"{told}; due every {rule.used.value}",
         why=(_THROUGH_THE_WALL,),
-        rank=MEASURE_RANK + (0.0 if last is None else max(0.0, 0.99 - (s.on - last).days / 3650)),
+        rank=MEASURE_RANK + (0.0 if last is None else round(max(0.0, 0.99 - (s.on - last).days / 3650), 3)),
         sureness="as recorded",
         rules=(rule.used,),
     )

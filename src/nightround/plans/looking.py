@@ -6,7 +6,7 @@ from datetime import date
 
 from nightround.plans.moulting import Leave, hardening_rule, late_streak, rests_on, streak
 from nightround.plans.situation import Situation
-from nightround.plans.words import ASK_VET, HANDS_OFF, NO_DIGGING, ago, count, percent
+from nightround.plans.words import ASK_VET, HANDS_OFF, NO_DIGGING, ago, count, day_words, percent
 from nightround.reports.tonight import Job, RuleUsed
 
 LOOK_RANK = 20.0
@@ -17,7 +17,9 @@ _Reason = tuple[float, str, str, tuple[RuleUsed, ...], tuple[str, ...]]
 
 def look_job(s: Situation, leave: Leave | None) -> Job | None:
     """Return one look with all its reasons, the most pressing first; None when nothing calls for it."""
-    asked = (_back(s), _back_over(s), _shrunken(s), _unseen(s), _overdue(s), _streak(s, leave), _long(s))
+    asked: tuple[_Reason | None, ...] = (_back(s),)
+    if s.signs.back is None:
+        asked = (_back_over(s), _shrunken(s), _unseen(s), _overdue(s), _streak(s, leave), _long(s))
     found = [reason for reason in asked if reason is not None]
     if not found:
         return None
@@ -72,7 +74,7 @@ def _unseen(s: Situation) -> _Reason | None:
         return None
     since = f" {ago(s.animal.last_look, s.on)}" if s.animal.last_look else ""
     words = f"It may have moulted unseen since the last look{since}: {percent(s.unseen)}"
-    return (LOOK_RANK + 1 - s.unseen / 2, words, rests_on(s), (rule.used,), (NO_DIGGING,))
+    return (LOOK_RANK + 1 - round(s.unseen / 2, 3), words, rests_on(s), (rule.used,), (NO_DIGGING,))
 
 
 def _overdue(s: Situation) -> _Reason | None:
@@ -95,7 +97,7 @@ def _streak(s: Situation, leave: Leave | None) -> _Reason | None:
     place = "nothing says how near a moult is"
     if share is not None:
         place = f"only {percent(share)} of the usual interval is past"
-    words = f"Refused {run} in a row (last {ago(last, s.on)}) and {place}"
+    words = f"Refused {run} in a row (last {day_words(last, s.on)}) and {place}"
     sure = "a streak of refusals has many causes; fasts of months are on record (C)"
     rules = (s.ask("refusal_streak").used, s.ask("late_share").used)
     return (LOOK_RANK + 3, words, sure, rules, (NO_DIGGING, ASK_VET))
@@ -111,7 +113,7 @@ def _long(s: Situation) -> _Reason | None:
     if s.signs.sealed is not None:
         key = "not_seen_sealed_days"
     rule, last = s.ask(key), _life(s)
-    if rule.number is None or s.signs.back is not None:
+    if rule.number is None:
         return None
     if last is None:
         words = "No sign of life on record"
@@ -123,5 +125,5 @@ def _long(s: Situation) -> _Reason | None:
     words = f"No sign of life for {count(days, 'day')}"
     if tried:
         words += f", looked for and not seen {count(tried, 'time')}"
-    urgency = min(days / rule.number, 10.0) / 10
+    urgency = round(min(days / rule.number, 10.0) / 10, 3)
     return (LOOK_RANK + 5 - urgency, words, "as recorded", (rule.used,), (NO_DIGGING,))

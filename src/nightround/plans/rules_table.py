@@ -111,15 +111,15 @@ _FEEDING = (
     ),
     TradeRule(
         "prey_kind", "prey to name in the advice instead of the usual one", "", "text", "CP", PRACTICE,
-        "animals that take prey over 3 mm",
+        "animals that take prey from 4 mm",
     ),
     TradeRule(
-        "prey_number", "prey animals in one offer", "1", "count", "CP", PRACTICE, "prey over 3 mm",
+        "prey_number", "prey animals in one offer", "1", "count", "CP", PRACTICE, "prey from 4 mm",
         "several small rather than one big (B): raise it with smaller prey", 1, 20,
     ),
     TradeRule(
         "tiny_prey_number", "prey animals in one offer of flies, springtails or hatchlings", "2",
-        "count", "CP", PRACTICE, "prey up to 3 mm", "", 1, 50,
+        "count", "CP", PRACTICE, "prey under 4 mm", "", 1, 50,
     ),
     TradeRule(
         "leftovers_days", "days after which uneaten prey comes out", "1", "days", "C",
@@ -248,7 +248,7 @@ _WATER = (
     ),
     TradeRule(
         "drink_sling_days", "the same for a spiderling", "4", "days", "CP", PRACTICE, "spiderlings",
-        low=1, high=30,
+        low=1, high=30, never=True,
     ),
 )  # fmt: skip
 

@@ -32,9 +32,15 @@ class Signs:
 NO_SIGNS = Signs()
 
 
-def signs_of(animal: Animal, on: date, moulted_on: date | None) -> Signs:
-    """Return the signs of `animal` since its last moult, as of `on`."""
-    looks = [look for look in animal.looks if _counts(look, animal, moulted_on)]
+def signs_of(animal: Animal, moulted_on: date | None) -> Signs:
+    """Return the signs of `animal` since its last moult. Its looks stand in order of time."""
+    looks: list[Look] = []
+    for look in reversed(animal.looks):
+        day = look.when.last
+        if day is not None and moulted_on is not None and day < moulted_on:
+            break
+        if day is not None and _counts(look, day, animal, moulted_on):
+            looks.append(look)
     if not looks:
         return NO_SIGNS
     looks.sort(key=lambda look: (look.when.last or date.min, look.number))
@@ -48,11 +54,8 @@ def signs_of(animal: Animal, on: date, moulted_on: date | None) -> Signs:
     )  # fmt: skip
 
 
-def _counts(look: Look, animal: Animal, moulted_on: date | None) -> bool:
+def _counts(look: Look, day: date, animal: Animal, moulted_on: date | None) -> bool:
     """Whether a look is later than the moult; on the day itself the later entry is the later look."""
-    day = look.when.last
-    if day is None:
-        return False
     if moulted_on is None or day > moulted_on:
         return True
     return day == moulted_on and all(

@@ -63,8 +63,7 @@ class Situation:
     @cached_property
     def last_offer(self) -> Offer | None:
         """Its latest offer of known date."""
-        dated = [offer for offer in self.animal.offers if offer.when.last is not None]
-        return max(dated, key=lambda offer: (offer.when.last or date.min, offer.number), default=None)
+        return next((offer for offer in reversed(self.animal.offers) if offer.when.last is not None), None)
 
     @cached_property
     def offered_on(self) -> date | None:
@@ -79,7 +78,7 @@ class Situation:
     @cached_property
     def signs(self) -> Signs:
         """What looks since the last moult have shown."""
-        return signs_of(self.animal, self.on, self.moulted_on)
+        return signs_of(self.animal, self.moulted_on)
 
     @cached_property
     def next_moult(self) -> NextMoult | None:
@@ -91,13 +90,16 @@ class Situation:
         """Chance that it has moulted since the last look (0 when no forecast says otherwise)."""
         return self.forecast.may_have_moulted_unseen if self.forecast else 0.0
 
+    @cached_property
+    def _odds_points(self) -> list[tuple[int, float]]:
+        return sorted(self.next_moult.within_days.items()) if self.next_moult else []
+
     def moult_within(self, days: float) -> float | None:
         """Chance of a moult within so many days if it has not moulted yet, between the forecast's points."""
-        if self.next_moult is None or not self.next_moult.within_days:
+        if not self._odds_points:
             return None
         before, chance_before = 0.0, 0.0
-        for point in sorted(self.next_moult.within_days):
-            chance = self.next_moult.within_days[point]
+        for point, chance in self._odds_points:
             if point >= days:
                 share = (days - before) / (point - before)
                 return chance_before + share * (chance - chance_before)
@@ -164,8 +166,7 @@ class Situation:
     @cached_property
     def looked_on(self) -> date | None:
         """The day of the last look that found it."""
-        days = [look.when.last for look in self.animal.looks if look.when.last is not None]
-        return max(days, default=None)
+        return next((look.when.last for look in reversed(self.animal.looks) if look.when.last), None)
 
     def day_after(self, day: date, days: float) -> date:
         """Return the day so many days later, rounded up."""

@@ -42,10 +42,10 @@ def _first_of_home(s: Situation) -> bool:
 
 
 def _watered_on(s: Situation) -> date | None:
-    days = [day for day in s.animal.watered if day <= s.on]
+    """The last watering of its home; without a home on record, of the animal."""
     if s.home is not None:
-        days += [day for day, _ in s.home.watered if day <= s.on]
-    return max(days, default=None)
+        return max((day for day, _ in s.home.watered), default=None)
+    return max(s.animal.watered, default=None)
 
 
 def _felt(home: Home | None, since: date | None) -> tuple[date, str] | None:
@@ -89,7 +89,7 @@ def _water(s: Situation, leave: Leave | None) -> Job | None:
     if dry and felt is not None:
         told += f"; felt {felt[1]} {ago(felt[0], s.on)}"
     how_much = f" {both(amount_ml, 'ml')}" if amount_ml is not None else ""
-    urgency = min((days or 0) / rule.number / 10, 0.99) if rule.number else 0.0
+    urgency = round(min((days or 0) / rule.number / 10, 0.99), 3)
     return Job(
         action="water",
         title=f"Water{how_much}: {where}",
@@ -105,7 +105,7 @@ def _water(s: Situation, leave: Leave | None) -> Job | None:
 
 def _drink(s: Situation, leave: Leave | None) -> Job | None:
     rule = s.ask("drink_sling_days" if s.stage == "sling" else "drink_days")
-    last = max((day for day in s.animal.drank if day <= s.on), default=None)
+    last = max((*s.animal.drank, *s.animal.drink_given), default=None)
     thirsty = s.signs.shrunken is not None and (last is None or last < s.signs.shrunken)
     days = (s.on - last).days if last else None
     if rule.number is None or last == s.on or (days is not None and days < rule.number and not thirsty):
@@ -116,7 +116,7 @@ def _drink(s: Situation, leave: Leave | None) -> Job | None:
     told = f"Last chance to drink {ago(last, s.on)}" if last else "No chance to drink on record"
     if thirsty:
         told = f"Shrunken abdomen; {told[0].lower()}{told[1:]}"
-    urgency = min((days or 0) / rule.number / 10, 0.99)
+    urgency = round(min((days or 0) / rule.number / 10, 0.99), 3)
     return Job(
         action="drink",
         title=f"Let it drink: {where}",
