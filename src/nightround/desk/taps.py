@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 from urllib.parse import quote, unquote
 
@@ -12,7 +13,7 @@ import msgspec
 from nightround.foundation.clock import RoomClock
 from nightround.foundation.quantities import quantity
 from nightround.foundation.refusal import NotReadable, Refusal
-from nightround.foundation.when import UNKNOWN, When, parse
+from nightround.foundation.when import UNKNOWN, When, between, on_day, parse
 from nightround.journal.entries import Draft, Ref
 from nightround.journal.kinds import Body, kind_named
 from nightround.journal.kinds.animal import (
@@ -36,7 +37,7 @@ NOTHING = "-"
 class Tap:
     """One tap: what was done (`do`), to which animal, with the words of the advice that was on the button.
 
-    A tap carries all it needs: what the keeper saw is what is written, also when the advice has changed since.
+    It carries all it needs: what the keeper saw is what is written, even when the advice has changed since.
     """
 
     do: str
@@ -55,7 +56,7 @@ def parse_tap(text: str) -> Tap:
         raise NotReadable("a tap of the round: " + ", ".join(TAPS), got=repr(do), todo="Open the page again")
     parts = rest.split("~", _SAID[do])
     if len(parts) != _SAID[do] + 1 or not parts[-1]:
-        raise NotReadable(f"what and whom the tap '{do}' is about", got=repr(text), todo="Open the page again")
+        raise NotReadable(f"what and whom '{do}' is about", got=repr(text), todo="Open the page again")
     said = tuple("" if part == NOTHING else unquote(part) for part in parts[:-1])
     return Tap(do, parts[-1], said)
 
@@ -80,10 +81,24 @@ def outcome_tap(do: str, code: str, offers: tuple[int, ...]) -> Tap:
     return Tap(do, code, ("+".join(str(number) for number in offers),))
 
 
-def drafts_of(tap: Tap, when: When) -> list[Draft]:
-    """Return what a tap writes. Raises NotReadable for a tap that no page of ours makes."""
-    about = Ref("animal", tap.code)
+def moult_tap(code: str, last_look: date) -> Tap:
+    """Return the tap for a moult found tonight: it happened between the last look and tonight."""
+    return Tap("moulted", code, (last_look.isoformat(),))
+
+
+def drafts_of(tap: Tap, on: date) -> list[Draft]:
+    """Return what a tap on the evening `on` writes. Raises NotReadable for one that no page of ours makes."""
+    about, when = Ref("animal", tap.code), on_day(on)
+    if tap.do == "moulted":
+        when = between(min(_day(tap.said[0]), on), on)
     return [Draft(about, when, body) for body in TAPS[tap.do](tap.said)]
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError as fault:
+        raise NotReadable("the day of the last look", got=repr(text), todo="Open the page again") from fault
 
 
 def _offered(said: tuple[str, ...]) -> list[Body]:
@@ -122,7 +137,12 @@ def _amount_fields(text: str, unit: str, dimension: Any) -> dict[str, Any]:
     read = quantity(text, unit, dimension)
     if read.value < 0:
         raise NotReadable(f"a {dimension} of nothing or more", got=repr(text))
-    return {"value": read.value, "unit": read.unit, "written": read.written, "written_unit": read.written_unit}
+    return {
+        "value": read.value,
+        "unit": read.unit,
+        "written": read.written,
+        "written_unit": read.written_unit,
+    }
 
 
 def _whole(text: str, what: str) -> int:
@@ -157,7 +177,7 @@ TAPS: dict[str, Callable[[tuple[str, ...]], list[Body]]] = {
 """Every tap by name, with what it writes."""
 
 _SAID = {"offered": 4, "gone": 1, "still": 1, "refused": 1, "unseen": 1, "out": 0, "passed": 0, "watered": 2,
-         "drops": 2, "moulted": 0, "seen": 0, "notseen": 0}  # fmt: skip
+         "drops": 2, "moulted": 1, "seen": 0, "notseen": 0}  # fmt: skip
 
 
 class FormRefusal(Refusal):
@@ -171,7 +191,8 @@ class FormRefusal(Refusal):
 def draft_of_form(kind: str, code: str, fields: Mapping[str, str], clock: RoomClock) -> Draft:
     """Return the draft of a filled-in form about an animal; an empty field is unknown.
 
-    fields   the body's own field names, and `from`, `until` for the days. Raises FormRefusal with every fault.
+    fields   the body's own field names, and `from`, `until` for the days
+    Raises FormRefusal with every fault.
     """
     faults: dict[str, str] = {}
     when = _when(fields, clock, faults)
@@ -233,4 +254,3 @@ def _read_amount(
         faults["value"] = str(fault)
     if kind == "measured" and values.get("value") == 0:
         faults["value"] = "A size of nothing cannot be; leave it out if it is unknown."
-

@@ -1,0 +1,93 @@
+"""What stands before every page: the Host and Origin checks, a limit on bodies, and the security headers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from urllib.parse import urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import PlainTextResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+LOOPBACK_NAMES = ("127.0.0.1", "localhost", "[::1]")
+MAX_BODY_BYTES = 4_000_000
+
+PAGE_POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "
+    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+# A figure is a picture: it may style itself and reach nothing.
+FIGURE_POLICY = "default-src 'none'; style-src 'unsafe-inline'; sandbox"
+
+HEADERS = {
+    "content-security-policy": PAGE_POLICY,
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "same-origin",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(), geolocation=(), microphone=()",
+}
+
+
+def host_name(host: str) -> str:
+    """Return the name of a Host header without its port: '127.0.0.1:8100' is '127.0.0.1'."""
+    return host[: host.rindex("]") + 1] if host.startswith("[") else host.partition(":")[0]
+
+
+class Guards:
+    """Refuse foreign hosts (DNS rebinding), foreign origins on POST, and bodies over 4 MB; add headers.
+
+    `hosts` are the names this server answers to; the port does not matter, the name does.
+    """
+
+    def __init__(self, app: ASGIApp, hosts: Iterable[str] = LOOPBACK_NAMES) -> None:
+        self.app = app
+        self.hosts = frozenset(name.lower() for name in hosts)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let a request through, or answer it with why not."""
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        headers = Headers(scope=scope)
+        refused = self._refusal(scope["method"], headers)
+        app: ASGIApp = PlainTextResponse(refused[1], refused[0]) if refused else self.app
+        await app(scope, _limited(receive), _with_headers(send))
+
+    def _refusal(self, method: str, headers: Headers) -> tuple[int, str] | None:
+        host = headers.get("host", "").lower()
+        if host_name(host) not in self.hosts:
+            return 400, f"This page answers to {', '.join(sorted(self.hosts))} only; got {host or 'nothing'}."
+        if method in ("GET", "HEAD", "OPTIONS"):
+            return None
+        length = headers.get("content-length", "0")
+        if not length.isdigit() or int(length) > MAX_BODY_BYTES:
+            return 413, "That is more than this page takes at once (4 MB). Import large files by command."
+        origin = headers.get("origin") or headers.get("referer", "")
+        if urlsplit(origin).netloc.lower() != host:
+            return 403, "Only this page itself may write here. Open it again from its own address."
+        return None
+
+
+def _limited(receive: Receive) -> Receive:
+    taken = 0
+
+    async def limited() -> Message:
+        nonlocal taken
+        message = await receive()
+        taken += len(message.get("body", b""))
+        # A body without a length that grows past the limit is cut off as if the sender had gone.
+        return {"type": "http.disconnect"} if taken > MAX_BODY_BYTES else message
+
+    return limited
+
+
+def _with_headers(send: Send) -> Send:
+    async def sending(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            headers = MutableHeaders(scope=message)
+            for name, value in HEADERS.items():
+                headers.setdefault(name, value)
+        await send(message)
+
+    return sending

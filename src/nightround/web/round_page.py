@@ -1,0 +1,162 @@
+"""Tonight: the round in walking order, its taps, and their undoing."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from threading import Lock
+from typing import Any
+from urllib.parse import urlsplit
+
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from nightround.desk.taps import Tap, drafts_of, parse_tap
+from nightround.foundation.refusal import NotReadable
+from nightround.web.cards import Card, slug
+from nightround.web.page import Page, page_of, refuse_days_to_come
+from nightround.web.rounds import Evening, act_in_words, intention_of
+
+SHOWN = {"all": "The whole walk", "hand": "Needs a hand", "alone": "Leave alone"}
+DEVICE = "page"
+_KEPT_PAGES = 8
+
+
+class KeptPages:
+    """The last few rounds as finished HTML: an unchanged one is not written out again."""
+
+    def __init__(self) -> None:
+        self._lock = Lock()
+        self._pages: OrderedDict[tuple[Any, ...], str] = OrderedDict()
+
+    def get(self, key: tuple[Any, ...]) -> str | None:
+        """Return a kept page."""
+        return self._pages.get(key)
+
+    def keep(self, key: tuple[Any, ...], html: str) -> str:
+        """Keep a page, and let the oldest go."""
+        with self._lock:
+            self._pages[key] = html
+            while len(self._pages) > _KEPT_PAGES:
+                self._pages.popitem(last=False)
+        return html
+
+
+def tonight(request: Request) -> Response:
+    """Show the round of the evening."""
+    page = page_of(request)
+    if not page.desk.entries():
+        return page.show("first.html", tab="/", pasted="")
+    show = request.query_params.get("show", "all")
+    if show not in SHOWN:
+        raise NotReadable("one of " + ", ".join(SHOWN), got=repr(show), todo="Choose a filter on the page")
+    evening = page.room.rounds.evening(page.on)
+    tag = page.tag(evening.number, evening.stale, id(evening))
+    kept: KeptPages = request.app.state.kept
+    key = (tag,)
+    html = kept.get(key) or kept.keep(key, _html(page, evening, show))
+    return page.answer(html, tag=tag)
+
+
+def _html(page: Page, evening: Evening, show: str) -> str:
+    shelves = [
+        (place, [card for card in cards if is_shown(card, show)], progress_of(cards))
+        for place, cards in evening.cards()
+    ]
+    everyone = [card for _, cards in evening.cards() for card in cards]
+    return page.html(
+        "tonight.html",
+        tab="/",
+        report=evening.report,
+        shelves=[shelf for shelf in shelves if shelf[1]],
+        walk=shelves,
+        progress=progress_of(everyone),
+        show=show,
+        shown=SHOWN,
+        counts={name: sum(is_shown(card, name) for card in everyone) for name in SHOWN},
+    )
+
+
+def is_shown(card: Card, show: str) -> bool:
+    """Whether a card belongs to a filter; one that was done tonight stays where it was."""
+    if show == "hand":
+        return card.state != "calm"
+    return show == "all" or card.verdict == "leave_alone"
+
+
+def progress_of(cards: list[Card]) -> dict[str, Any]:
+    """Return how far the round is: done, total, share of a hundred, and where it goes on."""
+    total = sum(card.state != "calm" for card in cards)
+    done = sum(card.state == "done" for card in cards)
+    following = next((card for card in cards if card.state == "hand"), None)
+    share = round(100 * done / total) if total else 100
+    return {"done": done, "total": total, "share": share, "next": following}
+
+
+async def act(request: Request) -> Response:
+    """Write one tap; the same form sent twice writes once."""
+    from starlette.concurrency import run_in_threadpool
+
+    form = await request.form()
+    key, value = str(form.get("key", "")), str(form.get("do", ""))
+    if not key:
+        raise NotReadable("the form's own key", got="nothing", todo="Open the page again and tap once more")
+    return await run_in_threadpool(_act, page_of(request), key, value, str(form.get("back", "")))
+
+
+def _act(page: Page, key: str, value: str, back: str) -> Response:
+    refuse_days_to_come(page)
+    tap = parse_tap(value)
+    rounds = page.room.rounds
+    evening = rounds.known(page.on)
+    if tap.code not in evening.rows:
+        tap = Tap(tap.do, page.desk.find(tap.code, page.on).code, tap.said)
+    intention = intention_of(key, value)
+    _write(page, tap, intention)
+    if page.part and tap.code in evening.rows:
+        return _part(page, tap.code)
+    return RedirectResponse(back_to(back, page) + f"#a-{slug(tap.code)}", 303)
+
+
+def _write(page: Page, tap: Tap, intention: str) -> None:
+    drafts = [draft.with_key(f"{intention}:{place}") for place, draft in enumerate(drafts_of(tap, page.on))]
+    written = page.desk.write(drafts, intention=intention, device=DEVICE)
+    clock = page.desk.journal.clock
+    offers = written.numbers if tap.do == "offered" else ()
+    laid = act_in_words(intention, list(drafts), page.on, f"{clock.now():%H:%M}", tuple(offers))
+    answered = frozenset(number for draft in drafts if (number := getattr(draft.body, "offer", None)))
+    page.room.rounds.lay_over(page.on, tap.code, laid, written.numbers, answered)
+
+
+def _part(page: Page, code: str, said: str = "") -> Response:
+    evening = page.room.rounds.known(page.on)
+    cards = [card for _, shelf in evening.cards() for card in shelf]
+    card = evening.card(code)
+    words = said or (card.acts[-1].words if card.acts else "")
+    html = page.html("part.html", card=card, progress=progress_of(cards), said=f"{code}: {words}")
+    return page.answer(html)
+
+
+async def undo(request: Request) -> Response:
+    """Strike everything one act wrote; it stays in the journal, crossed out."""
+    from starlette.concurrency import run_in_threadpool
+
+    form = await request.form()
+    intention, _, code = str(form.get("undo", "")).partition("~")
+    return await run_in_threadpool(_undo, page_of(request), intention, code, str(form.get("back", "")))
+
+
+def _undo(page: Page, intention: str, code: str, back: str) -> Response:
+    page.desk.undo(intention, key=f"undo:{intention}", device=DEVICE)
+    page.room.rounds.forget(page.on)
+    if page.part and code in page.room.rounds.known(page.on).rows:
+        return _part(page, code, "undone")
+    return RedirectResponse(back_to(back, page) + (f"#a-{slug(code)}" if code else ""), 303)
+
+
+def back_to(back: str, page: Page) -> str:
+    """Return where to go after a form: the page it came from when it is one of ours, else Tonight."""
+    parts = urlsplit(back)
+    ours = not parts.scheme and not parts.netloc and parts.path.startswith("/") and "\\" not in back
+    if not ours or parts.path.startswith("//"):
+        return page.link("/")
+    return parts.path + (f"?{parts.query}" if parts.query else "")

@@ -1,0 +1,207 @@
+"""The round as the pages hold it: one evening's report, and what was done since it was worked out."""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+import time
+from collections import OrderedDict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from nightround.desk.words import words_of
+from nightround.reports.tonight import TonightReport, TonightRow
+from nightround.web.cards import Act, Card, card_of
+from nightround.web.words import when
+
+if TYPE_CHECKING:
+    from nightround.desk.desk import Desk
+
+TAP = "tap-"
+"""What the intention of every act of the page begins with: such an act can be undone where it stands."""
+
+SLOW_ANSWER_SECONDS = 0.4
+_KEPT_ROUNDS = 6
+_NEWEST_OF_AN_ANIMAL = 40
+
+
+def intention_of(key: str, what: str) -> str:
+    """Return the intention of one act: the same form sent twice is the same act."""
+    return TAP + hashlib.sha256(f"{key}\0{what}".encode()).hexdigest()[:20]
+
+
+@dataclass
+class Evening:
+    """One evening's report with the acts written since; `number` is the newest entry it takes in."""
+
+    report: TonightReport
+    number: int
+    seconds: float
+    acts: dict[str, list[Act]] = field(default_factory=dict)
+    rows: dict[str, TonightRow] = field(default_factory=dict)
+    stale: bool = False
+    _cards: dict[str, Card] = field(default_factory=dict)
+
+    def cards(self) -> list[tuple[str, list[Card]]]:
+        """Return the cards by shelf, in walking order."""
+        return [(shelf.place, [self.card(row.animal) for row in shelf.rows]) for shelf in self.report.shelves]
+
+    def card(self, code: str) -> Card:
+        """Return one animal's card. Raises KeyError when it is not in this round."""
+        if code not in self._cards:
+            self._cards[code] = card_of(self.rows[code], self.acts.get(code, ()))
+        return self._cards[code]
+
+    def add(self, code: str, act: Act, answered: frozenset[int]) -> None:
+        """Lay an act over the animal's card; `answered` are offers whose outcome it tells."""
+        kept = [_without(old, answered) for old in self.acts.get(code, []) if old.intention != act.intention]
+        self.acts[code] = [*kept, act]
+        self._cards.pop(code, None)
+
+
+class Rounds:
+    """Evenings, worked out once and kept until something else than this page's own taps is written.
+
+    In a large room a fold takes seconds: the page then shows the advice it has with the taps laid over it,
+    and works the round out anew in the background. In a small one it always works it out at once.
+    """
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
+        self._lock = threading.RLock()
+        self._evenings: OrderedDict[date, Evening] = OrderedDict()
+        self._working: set[date] = set()
+
+    def evening(self, on: date) -> Evening:
+        """Return the evening of a day, up to date as far as that takes no longer than a keeper would wait."""
+        with self._lock:
+            kept = self._evenings.get(on)
+            newest = len(self.desk.entries())
+            if kept is not None and kept.number == newest:
+                if not kept.stale:
+                    return kept
+                if kept.seconds > SLOW_ANSWER_SECONDS:
+                    self._work_behind(on)
+                    return kept
+        return self._work(on)
+
+    def known(self, on: date) -> Evening:
+        """Return the evening as it is held, whatever was written since; worked out only if there is none."""
+        return self._evenings.get(on) or self._work(on)
+
+    def lay_over(
+        self, on: date, code: str, act: Act, numbers: Iterable[int], answered: frozenset[int]
+    ) -> None:
+        """Put an act just written over the evening, if nothing else came between."""
+        with self._lock:
+            kept = self._evenings.get(on)
+            fresh = sorted(numbers)
+            if kept is None or not fresh or code not in kept.rows:
+                return
+            kept.add(code, act, answered)
+            if fresh[0] == kept.number + 1:
+                kept.number, kept.stale = fresh[-1], True
+
+    def forget(self, on: date) -> None:
+        """Work the evening out anew next time, at once."""
+        with self._lock:
+            self._evenings.pop(on, None)
+
+    def _work(self, on: date) -> Evening:
+        begun = time.perf_counter()
+        # Counted before asking: what is written meanwhile makes this evening out of date, never wrong.
+        number = len(self.desk.entries())
+        record = self.desk.record(on)
+        report = self.desk.tonight(on)
+        made = Evening(report, number, 0.0)
+        made.rows = {row.animal: row for shelf in report.shelves for row in shelf.rows}
+        made.acts = {code: acts for code in made.rows if (acts := acts_of(record, code, on))}
+        made.seconds = time.perf_counter() - begun
+        with self._lock:
+            self._evenings[on] = made
+            self._evenings.move_to_end(on)
+            while len(self._evenings) > _KEPT_ROUNDS:
+                self._evenings.popitem(last=False)
+        return made
+
+    def _work_behind(self, on: date) -> None:
+        if on in self._working:
+            return
+        self._working.add(on)
+
+        def work() -> None:
+            try:
+                self._work(on)
+            finally:
+                self._working.discard(on)
+
+        threading.Thread(target=work, name="round", daemon=True).start()
+
+
+def _without(act: Act, answered: frozenset[int]) -> Act:
+    left = tuple(number for number in act.open_offers if number not in answered)
+    return act if left == act.open_offers else replace(act, open_offers=left)
+
+
+def acts_of(record: Any, code: str, on: date) -> list[Act]:
+    """Return what was done for an animal on that evening, oldest first, from the standing entries."""
+    animal = record.animals.get(code)
+    if animal is None:
+        return []
+    grouped: OrderedDict[str, list[Any]] = OrderedDict()
+    for number in animal.entries[-_NEWEST_OF_AN_ANIMAL:]:
+        entry = record.entries.get(number)
+        if entry is not None and _is_of(entry, on, record.clock):
+            grouped.setdefault(entry.intention, []).append(entry)
+    return [act_of(intention, entries, record) for intention, entries in grouped.items()]
+
+
+def _is_of(entry: Any, on: date, clock: Any) -> bool:
+    if entry.kind in ("offered", "offer_seen") and entry.when.last != on:
+        return False
+    written = clock.day_of(entry.recorded) == on and entry.intention.startswith(TAP)
+    return bool(entry.when.last == on or written)
+
+
+def act_of(intention: str, entries: list[Any], record: Any) -> Act:
+    """Return one act in words from the standing entries that it wrote."""
+    recorded = entries[0].recorded.astimezone(record.clock.zone)
+    outcomes = _outcomes(entries, record)
+    still_open = tuple(number for number, outcome in outcomes.items() if outcome is None)
+    return act_in_words(intention, entries, record.on, f"{recorded:%H:%M}", still_open)
+
+
+def act_in_words(
+    intention: str, entries: list[Any], on: date, at: str, open_offers: tuple[int, ...] = ()
+) -> Act:
+    """Return one act in words from entries, or from the drafts just written."""
+    return Act(
+        intention=intention,
+        words="; ".join(_said(entry, on) for entry in entries),
+        kinds=frozenset(_kind(entry) for entry in entries),
+        time=at,
+        undoable=intention.startswith(TAP),
+        open_offers=open_offers,
+        uneaten=any(getattr(entry.body, "outcome", None) == "uneaten" for entry in entries),
+    )
+
+
+def _outcomes(entries: list[Any], record: Any) -> Mapping[int, str | None]:
+    numbers = {entry.number for entry in entries if entry.kind == "offered"}
+    if not numbers:
+        return {}
+    animal = record.animals[entries[0].about.code]
+    return {offer.number: offer.outcome for offer in animal.offers if offer.number in numbers}
+
+
+def _kind(entry: Any) -> str:
+    return entry.kind if isinstance(entry.kind, str) else entry.kind.name
+
+
+def _said(entry: Any, on: date) -> str:
+    words = words_of(_kind(entry), entry.body)
+    if entry.when.first != entry.when.last or (entry.when.last and entry.when.last != on):
+        words += f", {when(entry.when, on).striptags()}"
+    return f"{words} ({entry.body.note})" if entry.body.note else words
