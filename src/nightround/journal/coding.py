@@ -9,9 +9,8 @@ from typing import Any
 
 import msgspec
 
-from nightround.foundation.clock import RoomClock
 from nightround.foundation.refusal import RoomRefusal
-from nightround.foundation.when import UNKNOWN, When, parse
+from nightround.foundation.when import UNKNOWN, When
 from nightround.journal.entries import Draft, Entry, Ref
 from nightround.journal.kinds import KINDS, Body
 
@@ -54,7 +53,7 @@ def row_of(draft: Draft) -> dict[str, Any]:
     }
 
 
-def entries_of(rows: Iterable[Sequence[Any]], clock: RoomClock) -> Iterator[Entry]:
+def entries_of(rows: Iterable[Sequence[Any]]) -> Iterator[Entry]:
     """Yield entries from rows in the column order of the table.
 
     Equal moments, references and small bodies share one object: most rows of a room repeat.
@@ -66,7 +65,7 @@ def entries_of(rows: Iterable[Sequence[Any]], clock: RoomClock) -> Iterator[Entr
          corrects, intention) in rows:  # fmt: skip
         when = whens.get(happened)
         if when is None:
-            when = whens[happened] = _when(happened, first, last, clock)
+            when = whens[happened] = _when(happened, first, last)
         ref = refs.get((about_kind, about))
         if ref is None:
             ref = refs[about_kind, about] = Ref(about_kind, about)
@@ -81,12 +80,10 @@ def entries_of(rows: Iterable[Sequence[Any]], clock: RoomClock) -> Iterator[Entr
         )  # fmt: skip
 
 
-def _when(happened: str, first: str, last: str, clock: RoomClock) -> When:
-    if "T" not in happened:
-        return When(date.fromisoformat(first), date.fromisoformat(last))
-    when = parse(happened, clock)
+def _when(happened: str, first: str, last: str) -> When:
     # The room's day was fixed when it was written: it must not move with the zone data of this machine.
-    return When(date.fromisoformat(first), date.fromisoformat(last), when.instant)
+    instant = datetime.fromisoformat(happened) if "T" in happened and "/" not in happened else None
+    return When(date.fromisoformat(first), date.fromisoformat(last), instant)
 
 
 def instant_text(instant: datetime) -> str:

@@ -115,11 +115,26 @@ class Journal:
         with _database_faults(self.room), writing(self._engine).begin() as connection:
             return _append(connection, drafts, intention, device)
 
+    def rehearse(self, drafts: Sequence[Draft], *, intention: str = "") -> tuple[Written, list[Entry]]:
+        """Return what `append` would write, and its entries: it is done and rolled back, nothing stays."""
+        intention = intention or secrets.token_hex(8)
+        with (
+            _database_faults(self.room),
+            writing(self._engine).connect() as connection,
+            connection.begin() as transaction,
+        ):
+            last = _last_number(connection)
+            written = _append(connection, drafts, intention, "")
+            query = ENTRY.select().where(ENTRY.c.number > last).order_by(ENTRY.c.number)
+            entries = list(coding.entries_of(connection.execute(query)))
+            transaction.rollback()
+        return written, entries
+
     def entries(self, after: int = 0) -> list[Entry]:
         """Return all entries numbered above `after`, ascending."""
         query = ENTRY.select().where(ENTRY.c.number > after).order_by(ENTRY.c.number)
         with _database_faults(self.room), self._engine.connect() as connection:
-            return list(coding.entries_of(connection.execute(query), self.clock))
+            return list(coding.entries_of(connection.execute(query)))
 
     def last_number(self) -> int:
         """Return the number of the newest entry, 0 in an empty room."""
@@ -130,7 +145,7 @@ class Journal:
         """Check the whole journal: the file, the guards, numbers, keys, moments and bodies."""
         from nightround.journal.verify import verify
 
-        with self._engine.connect() as connection:
+        with _database_faults(self.room), self._engine.connect() as connection:
             return verify(connection, self.clock)
 
     def _settings(self) -> dict[str, str]:
@@ -157,14 +172,21 @@ def _create_file(path: Path, settings: dict[str, str]) -> None:
         raise RoomRefusal(
             f"a new room at {path}", got="a file that is there already", todo="Name another file"
         )
-    path.parent.mkdir(parents=True, exist_ok=True)
     unfinished = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
     try:
-        _fill(str(unfinished), settings)
-        unfinished.rename(path)
-    finally:
-        for leftover in (unfinished, *(Path(f"{unfinished}{end}") for end in ("-wal", "-shm"))):
-            leftover.unlink(missing_ok=True)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        try:
+            _fill(str(unfinished), settings)
+            unfinished.rename(path)
+        finally:
+            for leftover in (unfinished, *(Path(f"{unfinished}{end}") for end in ("-wal", "-shm"))):
+                leftover.unlink(missing_ok=True)
+    except OSError as fault:
+        raise RoomRefusal(
+            f"a new room at {path}",
+            got=fault.strerror or str(fault),
+            todo="Name a file in a folder that may be written, with --room",
+        ) from fault
 
 
 def _fill(room: str, settings: dict[str, str]) -> None:
