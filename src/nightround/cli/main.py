@@ -1,27 +1,43 @@
-"""The `nightround` command: subcommands are loaded only when they are called."""
+"""The `nightround` command: whatever is heavy is imported by the subcommand that needs it."""
 
 from __future__ import annotations
-
-from typing import TYPE_CHECKING, Protocol
 
 import click
 
 from nightround import __version__
+from nightround.cli import exchanging, jotting, pages, reading
+from nightround.cli.options import RefusingGroup, room_option
+from nightround.cli.pages import ServePages
 
-if TYPE_CHECKING:
-    from nightround.desk.desk import Desk
-
-
-class ServePages(Protocol):
-    """Serves the pages of an open desk until stopped; handed in from above (faces know no other)."""
-
-    def __call__(self, desk: Desk, *, port: int | None = None, open_browser: bool = True) -> None: ...
+EPILOG = "Exit codes: 0 done, 1 refused with a clear message on standard error, 2 bad usage."
 
 
-@click.group()
-@click.version_option(__version__)
-def nightround() -> None:
-    """The evening round, workbench and evidence book of a keeper of long-lived spiders."""
+@click.group(cls=RefusingGroup, invoke_without_command=True, epilog=EPILOG)
+@click.version_option(__version__, help="Show the version and exit.")
+@room_option
+@click.pass_context
+def nightround(ctx: click.Context) -> None:
+    """The evening round, workbench and evidence book of a keeper of long-lived spiders.
+
+    Without a command it opens the room's page.
+    """
+    if ctx.invoked_subcommand is None:
+        pages.open_page(port=None, open_browser=True)
+
+
+for _command in (
+    pages.start,
+    pages.demo,
+    reading.tonight,
+    jotting.jot,
+    jotting.undo,
+    reading.animal,
+    reading.forecast,
+    exchanging.import_,
+    exchanging.export,
+    reading.verify,
+):
+    nightround.add_command(_command)
 
 
 def main(serve_pages: ServePages | None = None) -> None:

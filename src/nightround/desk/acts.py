@@ -14,6 +14,9 @@ if TYPE_CHECKING:
 
 _MANY = 60
 
+IMPORT_MARK = "import-"
+"""How the act of an import is named, so that it is undone as one."""
+
 
 def strike_draft(desk: Desk, entry: Entry, why: str, key: str = "") -> Draft:
     """Return the draft that strikes one entry."""
@@ -23,7 +26,7 @@ def strike_draft(desk: Desk, entry: Entry, why: str, key: str = "") -> Draft:
 def undo_drafts(desk: Desk, intention: str, key: str = "") -> list[Draft]:
     """Return the drafts that undo one act: strikes, or one taking-back for a large one."""
     entries = entries_of_act(desk, intention)
-    if len(entries) > _MANY:
+    if len(entries) > _MANY or intention.startswith(IMPORT_MARK):
         return [take_back_draft(desk, intention, key)]
     return [
         strike_draft(desk, entry, "undone", f"{key}:{entry.number}" if key else "")
@@ -35,7 +38,7 @@ def take_back_draft(desk: Desk, intention: str, key: str = "") -> Draft:
     """Return the draft that voids a whole act."""
     entries_of_act(desk, intention)
     body = TakenBack(intention=intention, why="taken back")
-    return Draft(ROOM, on_day(desk.today()), body, key=key or f"take-back:{intention}")
+    return Draft(ROOM, on_day(desk.today()), body, key=key)
 
 
 def entries_of_act(desk: Desk, intention: str) -> list[Entry]:
@@ -46,3 +49,15 @@ def entries_of_act(desk: Desk, intention: str) -> list[Entry]:
             "an act of this room to undo", got=repr(intention), todo="Look it up in the journal"
         )
     return entries
+
+
+def standing_of_act(desk: Desk, intention: str) -> int:
+    """Return how many of the entries that one act wrote still stand; strikes and the like all count.
+
+    Raises NoSuchThing.
+    """
+    from nightround.record.corrections import CONTROL_KINDS, standing_entries
+
+    void = standing_entries(desk.entries()).void
+    mine = entries_of_act(desk, intention)
+    return sum(entry.kind in CONTROL_KINDS or entry.number not in void for entry in mine)

@@ -185,17 +185,21 @@ class Desk:
 
         return understand(self.record(on), text, self.today() if on is None else on)
 
-    def import_tables(self, path: str | Path, *, commit: bool = False, keep_good: bool = False) -> ImportDone:
-        """Take in plain tables; without `commit` only say what would happen."""
+    def import_tables(
+        self, path: str | Path, *, commit: bool = False, keep_good: bool = False, rejects: Path | None = None
+    ) -> ImportDone:
+        """Take in plain tables; without `commit` only say what would happen. `rejects`: folder for them."""
         from nightround.desk.exchange import import_tables
 
-        return import_tables(self, Path(path), commit=commit, keep_good=keep_good)
+        return import_tables(self, Path(path), commit=commit, keep_good=keep_good, rejects=rejects)
 
-    def import_pasted(self, text: str, *, commit: bool = False, keep_good: bool = False) -> ImportDone:
-        """Take in a pasted list (code, taxon, shelf, span, last moult)."""
+    def import_pasted(
+        self, text: str, *, commit: bool = False, keep_good: bool = False, rejects: Path | None = None
+    ) -> ImportDone:
+        """Take in a pasted list (code, taxon, shelf, span, last moult). `rejects`: folder for them."""
         from nightround.desk.exchange import import_pasted
 
-        return import_pasted(self, text, commit=commit, keep_good=keep_good)
+        return import_pasted(self, text, commit=commit, keep_good=keep_good, rejects=rejects)
 
     def take_back(self, intention: str) -> Written:
         """Take back a whole import as one. Raises NoSuchThing."""

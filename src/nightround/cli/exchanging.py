@@ -1,0 +1,177 @@
+"""Commands that bring tables in and out: import, export."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from nightround.cli.options import Said, open_desk, room_named, room_option
+from nightround.cli.pages import shown, time_zone_option
+from nightround.foundation.refusal import UsageRefusal
+
+if TYPE_CHECKING:
+    from nightround.desk.desk import Desk
+    from nightround.desk.exchange import ImportDone
+
+_SHOWN_PROBLEMS = 8
+
+
+@click.command("import")
+@click.argument("path", required=False)
+@click.option("--commit", is_flag=True, help="Write the rows: all of them or none.")
+@click.option(
+    "--keep-good", is_flag=True, help="With --commit: write the good rows, and the refused ones into files."
+)
+@click.option(
+    "--rejects",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Folder for the files of refused rows. Default: the current folder.",
+)
+@click.option("--take-back", metavar="ID", help="Take back a whole import, by the ID that it told.")
+@time_zone_option
+@room_option
+def import_(
+    path: str | None,
+    commit: bool,
+    keep_good: bool,
+    rejects: Path | None,
+    take_back: str | None,
+    time_zone: str | None,
+) -> None:
+    """Take in plain tables: a folder of them, one file, or a pasted list ('-' reads one from standard input).
+
+    Without --commit nothing is written: it says what would happen and names every row it cannot read.
+    The same rows again add nothing. A room that does not exist is created by --commit.
+    """
+    if take_back:
+        if path or commit or keep_good:
+            raise UsageRefusal("--take-back with its ID alone", got="more", todo="Leave the rest away")
+        return _take_back(take_back)
+    if not path:
+        raise UsageRefusal("what to import", got="nothing", todo="Name a folder or file, or '-'")
+    if keep_good and not commit:
+        raise UsageRefusal("--keep-good together with --commit", got="it alone", todo="Add --commit")
+    return _import(path, commit, keep_good, rejects or Path.cwd(), time_zone)
+
+
+def _import(path: str, commit: bool, keep_good: bool, rejects: Path, time_zone: str | None) -> None:
+    from nightround.desk import rooms
+    from nightround.desk.exchange import settings_for
+
+    text = sys.stdin.read() if path == "-" else None
+    room = room_named()
+    if rooms.is_there(room):
+        with open_desk() as desk:
+            rooms.keep_zone(desk, time_zone)
+            return _take_in(desk, path, text, commit, keep_good, rejects)
+    settings = settings_for(None if text is not None else Path(path), time_zone)
+    from tempfile import TemporaryDirectory
+
+    from nightround.desk.exchange import ImportRefused
+
+    # Rehearsed in a room of its own: one that is refused must not leave an empty room behind.
+    with TemporaryDirectory() as folder:
+        with rooms.create_room(str(Path(folder) / "rehearsal"), settings) as desk:
+            done = _done(desk, path, text, False, False, rejects)
+        if not commit:
+            click.echo(f"The room at {shown(room)} would be created, time zone {settings.time_zone}.")
+            return _tell(done)
+        if done.refusals and not (keep_good and done.new):
+            raise _said(ImportRefused(done))
+    with rooms.create_room(room, settings) as desk:
+        click.echo(f"Created the room at {shown(room)}, time zone {settings.time_zone}.")
+        return _take_in(desk, path, text, True, keep_good, rejects)
+
+
+def _take_in(desk: Desk, path: str, text: str | None, commit: bool, keep_good: bool, rejects: Path) -> None:
+    from nightround.desk.exchange import ImportRefused
+
+    try:
+        done = _done(desk, path, text, commit, keep_good, rejects)
+        if commit and not done.committed:
+            raise ImportRefused(done)
+    except ImportRefused as refused:
+        raise _said(refused) from refused
+    _tell(done)
+
+
+def _done(
+    desk: Desk, path: str, text: str | None, commit: bool, keep_good: bool, rejects: Path
+) -> ImportDone:
+    if text is not None:
+        return desk.import_pasted(text, commit=commit, keep_good=keep_good, rejects=rejects)
+    return desk.import_tables(path, commit=commit, keep_good=keep_good, rejects=rejects)
+
+
+def _said(refused: object) -> Said:
+    from nightround.desk.exchange import ImportRefused
+
+    assert isinstance(refused, ImportRefused)
+    return Said(refused, *(str(refusal) for refusal in refused.done.refusals))
+
+
+def _tell(done: ImportDone) -> None:
+    """Say what was done, or would be."""
+    for file in done.files:
+        refused = f", {file.refused} refused" if file.refused else ""
+        click.echo(f"{file.file}: {_count(file.rows, 'row')}{refused}")
+    for refusal in done.refusals:
+        click.echo(f"  {refusal}")
+    verb = "Written" if done.committed else "Would write"
+    kinds = ", ".join(f"{number} {kind}" for kind, number in done.kinds)
+    animals = f", {_count(done.animals, 'new animal')}" if done.animals else ""
+    click.echo(f"{verb}: {_count(done.new, 'entry', 'entries')}{animals}{f' ({kinds})' if kinds else ''}.")
+    if done.already:
+        click.echo(f"In the room already: {_count(done.already, 'row')}.")
+    _tell_problems(done)
+    if done.rejects:
+        click.echo("Refused rows, to mend and import: " + ", ".join(str(path) for path in done.rejects))
+    if done.act:
+        click.echo(f"To take it back as a whole: nightround import --take-back {done.act}")
+    elif not done.committed:
+        click.echo("Nothing was written: this was a dry run. Add --commit to write.")
+
+
+def _tell_problems(done: ImportDone) -> None:
+    if not done.problems:
+        return
+    will = "Raised" if done.committed else "Would raise"
+    click.echo(f"{will}: {_count(len(done.problems), 'problem')} (rows that were read but disagree).")
+    for problem in done.problems[:_SHOWN_PROBLEMS]:
+        click.echo(f"  {problem.subject}: {problem.message}")
+    if len(done.problems) > _SHOWN_PROBLEMS:
+        click.echo(f"  … and {len(done.problems) - _SHOWN_PROBLEMS} more; the page shows them all")
+
+
+def _count(number: int, one: str, many: str = "") -> str:
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def _take_back(act: str) -> None:
+    from nightround.desk.acts import standing_of_act
+
+    with open_desk() as desk:
+        standing = standing_of_act(desk, act)
+        if not standing:
+            click.echo("Nothing of it stands any more: it was taken back already.")
+            return
+        written = desk.take_back(act)
+    click.echo(
+        f"Took back {_count(standing, 'entry', 'entries')}. "
+        f"To bring them in again: nightround undo {written.intention}"
+    )
+
+
+@click.command()
+@click.argument("directory", type=click.Path(file_okay=False, path_type=Path))
+@room_option
+def export(directory: Path) -> None:
+    """Write every entry into plain tables with their description, ready for import elsewhere."""
+    with open_desk() as desk:
+        done = desk.export_tables(directory)
+    for table, rows in done.rows:
+        click.echo(f"{table}.csv: {_count(rows, 'row')}")
+    click.echo(f"Written to {done.directory}")

@@ -1,0 +1,288 @@
+"""Plain tables in and out of a room: said first, written whole, taken back as one."""
+
+from __future__ import annotations
+
+import os
+import secrets
+from collections import Counter
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from nightround.desk.acts import IMPORT_MARK
+from nightround.foundation.clock import RoomClock, machine_zone
+from nightround.foundation.problem import Problem
+from nightround.foundation.refusal import Refusal
+from nightround.journal.entries import Draft, Entry, Ref, Written
+from nightround.journal.kinds.animal import OfferSeen
+from nightround.journal.kinds.knowledge import Renamed, TakenBack
+from nightround.journal.tables import (
+    RoomSettings,
+    RowRefusal,
+    TablesRead,
+    read_pasted_list,
+    read_tables,
+    write_rejects,
+    write_tables,
+)
+from nightround.record.corrections import standing_entries
+from nightround.record.fold import fold
+
+if TYPE_CHECKING:
+    from nightround.desk.desk import Desk
+
+
+@dataclass(frozen=True)
+class FileTaken:
+    """One file of an import: its rows, and how many of them were refused."""
+
+    file: str
+    table: str
+    rows: int
+    refused: int
+
+
+@dataclass(frozen=True)
+class ImportDone:
+    """What an import did, or (not `committed`) would do.
+
+    act         what takes it back; '' when nothing was written
+    new         entries written, or that would be
+    already     rows whose entry is in the room already
+    animals     animals that are new to the room by it
+    kinds       entries by kind, the most frequent first
+    refusals    every row that was refused, with what to do
+    problems    what the record would show as contradicting itself that it does not show now
+    rejects     the files that hold the refused rows
+    """
+
+    committed: bool
+    act: str
+    files: tuple[FileTaken, ...]
+    new: int
+    already: int
+    animals: int
+    kinds: tuple[tuple[str, int], ...]
+    refusals: tuple[RowRefusal, ...]
+    problems: tuple[Problem, ...]
+    rejects: tuple[Path, ...] = ()
+
+    @property
+    def clean(self) -> bool:
+        """Whether every row could be read."""
+        return not self.refusals
+
+    @property
+    def rows(self) -> int:
+        """How many rows there were."""
+        return sum(file.rows for file in self.files)
+
+
+@dataclass(frozen=True)
+class ExportDone:
+    """Where the tables are, and the rows of each."""
+
+    directory: Path
+    rows: tuple[tuple[str, int], ...]
+
+
+class ImportRefused(Refusal):
+    """Rows were refused, so nothing was written; `done` says which and why."""
+
+    def __init__(self, done: ImportDone) -> None:
+        self.done = done
+        rows = len({(refusal.file, refusal.row) for refusal in done.refusals})
+        super().__init__(
+            "tables whose every row can be read",
+            got=f"{rows} refused row{'' if rows == 1 else 's'} of {done.rows}; nothing was written",
+            todo="Mend them and import again, or add --keep-good to write the others",
+        )
+
+
+def import_tables(
+    desk: Desk, path: Path, *, commit: bool = False, keep_good: bool = False, rejects: Path | None = None
+) -> ImportDone:
+    """Take in a folder of plain tables, one file of them, or a pasted list in a file.
+
+    rejects   the folder for the files of refused rows when good ones are kept; None: no such file
+    Raises Refusal when nothing can be read, ImportRefused when rows were refused and none may be left out.
+    """
+    with_file_faults = _read(path, desk.journal.clock, _known(desk.entries()))
+    return take_in(desk, with_file_faults, commit=commit, keep_good=keep_good, rejects=rejects)
+
+
+def import_pasted(
+    desk: Desk, text: str, *, commit: bool = False, keep_good: bool = False, rejects: Path | None = None
+) -> ImportDone:
+    """Take in a pasted list (code, taxon, shelf, span, last moult) that describes today.
+
+    Unlike a table it is answered, not refused, when a row cannot be read: nothing is written then.
+    """
+    read = read_pasted_list(text, desk.journal.clock, desk.today(), known=_known(desk.entries()))
+    if commit and read.refusals and not keep_good:
+        return take_in(desk, read, commit=False)
+    return take_in(desk, read, commit=commit, keep_good=keep_good, rejects=rejects)
+
+
+def take_in(
+    desk: Desk, read: TablesRead, *, commit: bool, keep_good: bool = False, rejects: Path | None = None
+) -> ImportDone:
+    """Rehearse what was read, then write it when that is wanted and may be."""
+    entries = desk.entries()
+    drafts = _again_after_taking_back(read.drafts, entries)
+    clashes = _clashes(read, drafts, entries)
+    if clashes:
+        read = replace(read, refusals=(*read.refusals, *clashes))
+        drafts = []
+    act = IMPORT_MARK + secrets.token_hex(4)
+    written, fresh = desk.journal.rehearse(drafts, intention=act)
+    done = _told(desk, read, written, fresh)
+    if not commit:
+        return done
+    if read.refusals and (not keep_good or read.blocked or clashes):
+        raise ImportRefused(done)
+    files = _write_rejects(read, rejects, act) if rejects is not None and read.refusals else ()
+    written = desk.write(drafts, intention=act)
+    return replace(
+        done,
+        committed=True,
+        act=act if written.numbers else "",
+        new=len(written.numbers),
+        already=len(written.already),
+        rejects=tuple(files),
+    )
+
+
+def export_tables(desk: Desk, directory: Path) -> ExportDone:
+    """Write every entry into plain tables. Raises Refusal."""
+    journal = desk.journal
+    settings = RoomSettings(journal.name, journal.clock.zone_name, journal.clock.turns_at, journal.invented)
+    rows = write_tables(desk.entries(), directory, journal.clock, settings)
+    return ExportDone(directory, tuple(rows.items()))
+
+
+def settings_for(path: Path | None, time_zone: str | None) -> RoomSettings:
+    """Return the settings of a room that an import creates: as told, else the export's, else the machine's."""
+    from nightround.journal.tables.descriptor import read_settings
+
+    told = read_settings(path) if path is not None and path.is_dir() else None
+    settings = told or RoomSettings(time_zone=machine_zone())
+    return replace(settings, time_zone=time_zone) if time_zone else settings
+
+
+def _read(path: Path, clock: RoomClock, known: Collection[Ref]) -> TablesRead:
+    try:
+        return read_tables(path, clock, known=known)
+    except OSError as fault:
+        raise Refusal(
+            f"tables that can be read at {path}",
+            got=fault.strerror or str(fault),
+            todo="Check that the file is there and may be read",
+        ) from fault
+
+
+def _known(entries: Sequence[Entry]) -> set[Ref]:
+    """Return the animals that any entry is about, by every code."""
+    known = {entry.about for entry in entries if entry.about.kind == "animal"}
+    renames = (entry for entry in entries if entry.kind == "renamed" and entry.about.kind == "animal")
+    return known | {Ref("animal", entry.body.name) for entry in renames if isinstance(entry.body, Renamed)}
+
+
+# -- rows that are there already ------------------------------------------------------------------------
+
+
+def _again_after_taking_back(drafts: Sequence[Draft], entries: Sequence[Entry]) -> list[Draft]:
+    """Give rows of an import that was taken back new keys, so that the import can be made again.
+
+    A row that carries when it was written is a copy from a journal and keeps its key.
+    """
+    taken_back = {entry.body.intention for entry in entries if isinstance(entry.body, TakenBack)}
+    if not taken_back:
+        return list(drafts)
+    void = standing_entries(entries).void
+    gone = {
+        entry.key
+        for entry in entries
+        if entry.number in void and any(entry.belongs_to(act) for act in taken_back)
+    }
+    again = []
+    for draft in drafts:
+        key = draft.key
+        while draft.recorded is None and key in gone:
+            key += "~"
+        again.append(draft if key == draft.key else draft.with_key(key))
+    return again
+
+
+def _clashes(read: TablesRead, drafts: Sequence[Draft], entries: Sequence[Entry]) -> list[RowRefusal]:
+    """Return a refusal for every row whose key belongs to an entry of other content."""
+    by_key = {entry.key: entry for entry in entries}
+    clashes = []
+    for draft, origin in zip(drafts, read.origins, strict=True):
+        entry = by_key.get(draft.key)
+        if entry is None or _content(entry) == _content(draft):
+            continue
+        clashes.append(
+            RowRefusal(
+                origin.file,
+                origin.row,
+                "key",
+                repr(draft.key),
+                f"what entry {entry.number} says, as it has this key",
+                f"Empty the key and the number here, and write {entry.number} under corrects, "
+                "if this row is to replace that entry",
+            )
+        )
+    return clashes
+
+
+def _content(said: Draft | Entry) -> tuple[object, ...]:
+    body = said.body
+    offer = isinstance(body, OfferSeen)
+    # An offer's number may differ between rooms; the store compares what it resolves to.
+    return (
+        said.about,
+        said.when.text(),
+        (body.outcome, body.note) if isinstance(body, OfferSeen) else body,
+        offer,
+    )
+
+
+# -- what is said ------------------------------------------------------------------------------------------
+
+
+def _told(desk: Desk, read: TablesRead, written: Written, fresh: Sequence[Entry]) -> ImportDone:
+    before = desk.record()
+    after = fold([*desk.entries(), *fresh], before.on, desk.journal.clock) if fresh else before
+    known = set(before.problems)
+    kinds = Counter(entry.kind for entry in fresh)
+    return ImportDone(
+        committed=False,
+        act="",
+        files=tuple(FileTaken(file.file, file.table, file.rows, len(file.refused)) for file in read.files),
+        new=len(written.numbers),
+        already=len(written.already),
+        animals=len(set(after.animals) - set(before.animals)),
+        kinds=tuple(kinds.most_common()),
+        refusals=read.refusals,
+        problems=tuple(problem for problem in after.problems if problem not in known),
+    )
+
+
+def _write_rejects(read: TablesRead, folder: Path, act: str) -> Sequence[Path]:
+    """Write the refused rows; a rejects file that is there already is somebody's work and stays."""
+    there = [file.name for file in folder.glob("*.rejects.csv")] if folder.is_dir() else []
+    target = folder / f"rejects-{act}" if there else folder
+    try:
+        written = write_rejects(read, target)
+        for path in written:
+            with path.open("rb") as file:
+                os.fsync(file.fileno())
+    except OSError as fault:
+        raise Refusal(
+            f"to write the refused rows into {target}",
+            got=f"{fault.strerror or fault}; nothing was written into the room",
+            todo="Name another folder with --rejects",
+        ) from fault
+    return written

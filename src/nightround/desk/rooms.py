@@ -1,0 +1,128 @@
+"""Which room a face works on: the keeper's, a new one, or the invented demo room."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable
+from datetime import date, timedelta
+from pathlib import Path
+
+from nightround.desk.desk import Desk
+from nightround.foundation.clock import DAY_TURNS_AT, RoomClock, machine_zone
+from nightround.foundation.refusal import RoomRefusal
+from nightround.journal.rooms import data_folder, default_room, is_url, sqlite_path
+from nightround.journal.store import Journal
+from nightround.journal.tables import RoomSettings
+
+__all__ = ["create_room", "default_room", "demo_room", "is_there", "keep_zone"]
+
+_DEMO_KEPT_DAYS = 3
+
+
+def is_there(room: str) -> bool:
+    """Whether there is anything at a room's path, or any table in a room's database."""
+    path = sqlite_path(room)
+    if path is not None or not is_url(room):
+        return path is not None and path.exists()
+    from sqlalchemy import inspect
+    from sqlalchemy.exc import SQLAlchemyError
+
+    from nightround.journal.database import engine_of
+
+    try:
+        engine = engine_of(room)
+        try:
+            return bool(inspect(engine).get_table_names())
+        finally:
+            engine.dispose()
+    except (SQLAlchemyError, ImportError) as fault:
+        raise RoomRefusal(
+            f"a database server at {room.split('@')[-1]}",
+            got=str(getattr(fault, "orig", fault)).strip(),
+            todo="Check the address, and that its driver is installed",
+        ) from fault
+
+
+def create_room(room: str, settings: RoomSettings | None = None) -> Desk:
+    """Create a room and open its desk; without settings it takes the machine's time zone."""
+    settings = settings or RoomSettings(time_zone=machine_zone())
+    return Desk(
+        Journal.create(
+            room,
+            time_zone=settings.time_zone,
+            name=settings.name,
+            turns_at=settings.turns_at,
+            invented=settings.invented,
+        )
+    )
+
+
+def keep_zone(desk: Desk, time_zone: str | None) -> None:
+    """Refuse a time zone that differs from the room's own: its days are already counted by it."""
+    own = desk.journal.clock.zone_name
+    if time_zone and time_zone != own:
+        raise RoomRefusal(
+            f"the time zone of this room, {own}",
+            got=time_zone,
+            todo="Leave --time-zone away, or name a new room with --room",
+        )
+
+
+def demo_room(say: Callable[[str], None] = lambda _: None) -> str:
+    """Return the path of the invented demo room, told anew when it is missing or stale.
+
+    It is stale on the next day, and after any change of the simulator or of the kinds of entries.
+    say   hears what takes some seconds
+    """
+    from nightround.simulate.rooms import ZONE
+
+    clock = RoomClock(ZONE, DAY_TURNS_AT)
+    end = clock.today() - timedelta(days=1)
+    folder = data_folder() / "demo"
+    room = folder / f"demo-{end.isoformat()}-{_simulator_mark()}.nightround"
+    if not room.is_file():
+        say("Inventing the demo room: three years of a keeper who does not exist (some seconds) …")
+        _tell_demo(room, end)
+    _forget_old_demos(folder, room, end)
+    return str(room)
+
+
+def _tell_demo(path: Path, end: date) -> None:
+    """Simulate into an unfinished file beside it, so that a room that was broken off is never opened."""
+    from nightround import simulate
+
+    told = simulate.room(end=end)
+    clock, unfinished = told.clock, path.with_name(f".{path.stem}.{secrets.token_hex(4)}")
+    try:
+        with Journal.create(
+            unfinished, time_zone=clock.zone_name, name=told.name, turns_at=clock.turns_at, invented=True
+        ) as journal:
+            journal.append(told.drafts, intention="demo", device="simulator")
+        unfinished.rename(path)
+    finally:
+        for ending in ("", "-wal", "-shm"):
+            unfinished.with_name(unfinished.name + ending).unlink(missing_ok=True)
+
+
+def _simulator_mark() -> str:
+    """Return a short text that changes whenever the simulator or the kinds of entries do."""
+    import hashlib
+
+    package = Path(__file__).resolve().parent.parent
+    sources = [*(package / "simulate").glob("*.py"), *(package / "journal" / "kinds").glob("*.py")]
+    mark = hashlib.blake2b(digest_size=4)
+    for source in sorted([*sources, package / "journal" / "migrations.py"]):
+        mark.update(source.read_bytes())
+    return mark.hexdigest()
+
+
+def _forget_old_demos(folder: Path, kept: Path, end: date) -> None:
+    """Remove demo rooms of some days ago; one of yesterday may still be on a screen."""
+    for path in folder.glob("demo-*.nightround"):
+        try:
+            day = date.fromisoformat(path.name[5:15])
+        except ValueError:
+            continue
+        if path != kept and (end - day).days >= _DEMO_KEPT_DAYS:
+            for ending in ("", "-wal", "-shm"):
+                path.with_name(path.name + ending).unlink(missing_ok=True)
