@@ -147,6 +147,19 @@ def test_mass_alone_says_something_about_size_but_not_much() -> None:
     assert 5.0 == pytest.approx(float(size_at(fit, "mass").median()[0]), rel=0.15)
 
 
+def test_parts_never_measured_have_believable_sizes() -> None:
+    """A carapace of 20 mm alone: leg span 90-190 mm, body 35-60 mm, mass 4-25 g.
+
+    Bounds: grown tarantulas, from memory.
+    """
+    fit = fit_size(read(room_of([1]), "carapace_length_shed", (0, 0, 20.0)))
+    believable = {"leg_span": (90, 190), "body_length": (35, 60), "mass": (4, 25), "carapace_width": (15, 20)}
+    for part, (least, most) in believable.items():
+        low, middle, high = size_at(fit, part).quantiles((0.1, 0.5, 0.9))[0]
+        assert least < middle < most, part
+        assert low < middle < high
+
+
 def test_a_shed_skin_counts_for_the_instar_before_the_moult() -> None:
     """The same skin of 10 mm placed on instar 1 of 2 leaves the present, larger instar to the step."""
     fit = fit_size(read(room_of([2]), "carapace_length_shed", (0, 0, 10.0)))
@@ -208,7 +221,7 @@ def test_order_of_animals_readings_and_taxa_does_not_matter(seed: int, shuffler:
     st.floats(1.005, 1.3),
 )
 def test_a_bigger_reading_never_makes_the_animal_smaller(seed: int, channel: str, factor: float) -> None:
-    """Any reading made larger makes the animal larger in that instar; in the last one also after the moult."""
+    """Any reading made larger makes the animal larger in that instar; in the last one also later."""
     room = simulate_room(
         np.random.default_rng(seed), n_taxa=2, animals_per_taxon=5, most_instars=5,
         reading_rates={"carapace_length": 0.3, "carapace_length_shed": 0.2, "leg_span": 0.3, "mass": 0.3},

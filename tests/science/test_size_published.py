@@ -187,7 +187,7 @@ def _straus_priors() -> SizePriors:
     parts = []
     for part in SPIDER_PRIORS.parts:
         if part.name in ("leg_span", "mass") and part.offset is not None and part.slope is not None:
-            mean = {"leg_span": 0.8, "mass": -0.5}[part.name]
+            mean = {"leg_span": 2.9, "mass": -0.5}[part.name]
             offset = dataclasses.replace(part.offset, mean=mean, sd=3.0)
             part = dataclasses.replace(part, offset=offset, slope=dataclasses.replace(part.slope, **wide))
         parts.append(part)

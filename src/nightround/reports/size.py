@@ -6,11 +6,12 @@ from dataclasses import dataclass
 from datetime import date
 
 from nightround.foundation.estimate import Estimate
+from nightround.reports.forecast import NextSize
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One instar: smoothed carapace length in mm with its 80 % interval; days it lasted, as known."""
+    """One instar: smoothed carapace length in mm with its 80 % interval; `began` is its moult's last day."""
 
     instar: int
     began: date | None
@@ -22,7 +23,11 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class ReadingPoint:
-    """A reading on the staircase, as written (mm, or g for mass)."""
+    """A reading on the staircase, as written (mm, or g for mass).
+
+    carapace_mm   the carapace length it stands for under the fitted allometry of its taxon, to draw it on the
+                  staircase (None: it does not enter the fit, such as the mass of a shed skin)
+    """
 
     instar: int
     day: date | None
@@ -30,11 +35,16 @@ class ReadingPoint:
     value: float
     unit: str
     on: str | None
+    carapace_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class SizeReport:
-    """One animal's sizes. None where nothing is known: unknown is never zero."""
+    """One animal's sizes. None where no reading of this animal stands behind them: unknown is never zero.
+
+    next_quantiles   level → carapace mm after the next moult (None also when it will not moult again here)
+    next_size        the same for the part that its taxon is measured in, as `forecast --json` prints it
+    """
 
     animal: str
     steps: tuple[Step, ...]
@@ -44,4 +54,6 @@ class SizeReport:
     body_now: Estimate | None
     carapace_next: Estimate | None
     leg_span_next: Estimate | None
-    next_quantiles: dict[str, float] | None  # level → carapace mm after the next moult
+    next_quantiles: dict[str, float] | None
+    next_size: NextSize | None = None
+    mass_now: Estimate | None = None

@@ -106,7 +106,7 @@ def _first_point(data: SizeData, packed: Packed, layout: Layout) -> Point:
 
 def _next_point(packed: Packed, layout: Layout, spreads: Spreads, point: Point, swept: Swept) -> Point:
     mean = swept.pooled.mean
-    decline = np.clip(mean[:, layout.must("decline") - FIRST_COEFFICIENT], -0.3, 0.6)
+    decline = np.clip(mean[:, layout.must("decline") - FIRST_COEFFICIENT], -0.3, 0.9)
     slopes = {
         channel.part: mean[:, channel.slope - FIRST_COEFFICIENT]
         for channel in layout.channels
@@ -214,7 +214,8 @@ def _next_errors(data: SizeData, packed: Packed, spreads: Spreads, point: Point,
             data.priors.channels[channel].error,
             data.priors.channel_error_log_sd,
         )
-        errors[position] = float(_score_step(*(np.array([value]) for value in arrays))[0])
+        learned = float(_score_step(*(np.array([value]) for value in arrays))[0])
+        errors[position] = max(learned, data.priors.channels[channel].least_error)
     return errors
 
 

@@ -60,7 +60,10 @@ class SpreadPrior:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A measured part: log(value) = offset + slope · (log carapace length − REFERENCE_LOG_MM)."""
+    """A measured part: log(value) = offset + slope · (log carapace length − REFERENCE_LOG_MM).
+
+    The offset is the log of the part [mm, g] at a carapace of REFERENCE_MM.
+    """
 
     name: str
     unit: str
@@ -73,6 +76,8 @@ class Channel:
     """A way of measuring a part.
 
     error        prior median of the sd of log(reading / true value)
+    least_error  the error is never learned to be smaller: part of it is shared by all animals of a season or
+                 an observer, which a fit cannot see
     shared       share of the error variance that readings of one animal in one instar have in common
     bias         prior of the mean of log(reading / true value), None: taken as unbiased
     """
@@ -80,6 +85,7 @@ class Channel:
     name: str
     part: str
     error: float
+    least_error: float
     shared: float
     bias: CoefficientPrior | None
     why: str
@@ -109,9 +115,9 @@ class SizePriors:
 
 
 def _offset(
-    part: str, ratio: float, sd: float, group: float, taxon: float, why: str, source: str
+    part: str, at_reference: float, sd: float, group: float, taxon: float, why: str, source: str
 ) -> CoefficientPrior:
-    return CoefficientPrior(f"offset:{part}", math.log(ratio), sd, group, taxon, why, source)
+    return CoefficientPrior(f"offset:{part}", math.log(at_reference), sd, group, taxon, why, source)
 
 
 def _slope(
@@ -187,7 +193,15 @@ PARTS: Final = (
     Part(
         "carapace_width",
         "mm",
-        _offset("carapace_width", 0.87, 0.10, 0.04, 0.05, "a little narrower than long (from memory)", "MEM"),
+        _offset(
+            "carapace_width",
+            0.87 * REFERENCE_MM,
+            0.10,
+            0.04,
+            0.05,
+            "a little narrower than long (from memory)",
+            "MEM",
+        ),
         _slope(
             "carapace_width",
             1.0,
@@ -203,7 +217,7 @@ PARTS: Final = (
         "mm",
         _offset(
             "leg_span",
-            4.8,
+            4.8 * REFERENCE_MM,
             0.25,
             0.12,
             0.12,
@@ -223,7 +237,9 @@ PARTS: Final = (
     Part(
         "body_length",
         "mm",
-        _offset("body_length", 2.2, 0.2, 0.08, 0.10, "carapace and abdomen (from memory)", "MEM"),
+        _offset(
+            "body_length", 2.2 * REFERENCE_MM, 0.2, 0.08, 0.10, "carapace and abdomen (from memory)", "MEM"
+        ),
         _slope("body_length", 1.0, 0.1, 0.03, 0.04, "no published slope at hand: isometry, wide", "MEM"),
     ),
     Part(
@@ -245,18 +261,31 @@ PARTS: Final = (
 )
 
 CHANNELS: Final = (
-    Channel("carapace_length", "carapace_length", 0.04, 0.3, None, "on a live animal or a photograph"),
+    Channel("carapace_length", "carapace_length", 0.04, 0.015, 0.3, None, "on a live animal or a photograph"),
     Channel(
-        "carapace_length_shed", "carapace_length", 0.02, 0.3, None, "on a shed skin: repeatable to about 2 %"
+        "carapace_length_shed",
+        "carapace_length",
+        0.02,
+        0.01,
+        0.3,
+        None,
+        "on a shed skin: repeatable to about 2 %",
     ),
-    Channel("carapace_width", "carapace_width", 0.04, 0.3, None, "on a live animal or a photograph"),
+    Channel("carapace_width", "carapace_width", 0.04, 0.015, 0.3, None, "on a live animal or a photograph"),
     Channel(
-        "carapace_width_shed", "carapace_width", 0.02, 0.3, None, "on a shed skin: repeatable to about 2 %"
+        "carapace_width_shed",
+        "carapace_width",
+        0.02,
+        0.01,
+        0.3,
+        None,
+        "on a shed skin: repeatable to about 2 %",
     ),
     Channel(
         "leg_span",
         "leg_span",
         0.10,
+        0.05,
         0.5,
         _bias("leg_span", -0.08, 0.06, "posture not noted: mostly somewhat bent", "common-practice"),
         "on a live animal, posture not noted: about 10 %",
@@ -265,21 +294,27 @@ CHANNELS: Final = (
         "leg_span_bent",
         "leg_span",
         0.15,
+        0.08,
         0.5,
         _bias("leg_span_bent", -0.25, 0.15, "bent legs read low, down to half", "common-practice"),
         "on a live animal sitting with bent legs",
     ),
-    Channel("leg_span_stretched", "leg_span", 0.06, 0.5, None, "on a live animal with legs stretched out"),
+    Channel(
+        "leg_span_stretched", "leg_span", 0.06, 0.03, 0.5, None, "on a live animal with legs stretched out"
+    ),
     Channel(
         "leg_span_shed",
         "leg_span",
         0.08,
+        0.03,
         0.3,
         _bias("leg_span_shed", 0.0, 0.05, "softened legs straighten or shrink", "common-practice"),
         "on a spread shed skin",
     ),
-    Channel("body_length", "body_length", 0.08, 0.5, None, "the abdomen swells and shrinks"),
-    Channel("mass", "mass", 0.20, 0.7, None, "swings with feeding inside an instar; informs size weakly"),
+    Channel("body_length", "body_length", 0.08, 0.04, 0.5, None, "the abdomen swells and shrinks"),
+    Channel(
+        "mass", "mass", 0.20, 0.15, 0.7, None, "swings with feeding inside an instar; informs size weakly"
+    ),
 )
 
 SPREADS: Final = (
