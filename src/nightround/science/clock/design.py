@@ -1,0 +1,366 @@
+"""Everything about a room that does not depend on the hyperparameters, sorted and indexed once.
+
+Intervals are sorted by taxon, animal and time, so that sums over animals and taxa run over neighbouring rows.
+They fall into families by what is known of their ends; each family has its own closed form (see `sites`).
+A moult found late has up to eight cells of days and is a *node* shared by the intervals on both sides.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+from typing import Final
+
+import numpy as np
+
+from nightround.science.clock.data import NO_DAY, ClockData, Intervals
+from nightround.science.clock.priors import (
+    COVARIATE_UNKNOWN_MEAN,
+    COVARIATE_UNKNOWN_SD,
+    REFERENCE_LOG_SIZE,
+    UNKNOWN_SIZE_SD,
+    UNKNOWN_TAXON_SIZE_SD,
+)
+from nightround.science.thermal import (
+    BoolArray,
+    FloatArray,
+    IntArray,
+    Moments,
+    Paths,
+    Warmth,
+    clock_at,
+    locate,
+    make_paths,
+    prepare_warmth,
+    thermal_table,
+)
+
+CELLS: Final = 8
+
+
+class Kind(Enum):
+    """Families of intervals."""
+
+    WINDOW = "seen from moult to moult, both days known"
+    WAITING = "running since a known day"
+    WIDE = "an end was found late"
+    LATE = "the last moult is known but the watch began later"
+    RENEWAL = "the last moult before arrival is not known"
+
+
+@dataclass(frozen=True)
+class Family:
+    """Intervals of one kind, with their moments on the animals' thermal clocks.
+
+    rows [n]          rows of the sorted intervals
+    start [n, g]      moments of the opening moult's cells (or of the first day of watch, for renewals)
+    low, high [n, h]  moments of the closing moult's cells; for a running interval low is the end of the
+    last look
+    entry [n]         moment from which the interval was watched (LATE only)
+    running [n]       whether the interval still runs
+    start_node, end_node [n]   node shared with a neighbour; -1 where the day is known
+    """
+
+    kind: Kind
+    rows: IntArray
+    start: Moments
+    low: Moments
+    high: Moments
+    entry: Moments
+    running: BoolArray
+    start_node: IntArray
+    end_node: IntArray
+    cells: tuple[int, int]
+
+
+@dataclass(frozen=True)
+class Design:
+    """A room made ready: build with `make_design`.
+
+    order [N]           sorted row -> row of the data
+    taxon_start [J+1]   first sorted row of each taxon; animal_order, animal_bounds: animals sorted by taxon
+    animal, taxon [N]   of each sorted row; animals and taxa are numbered as in the data
+    basis [N, d]        1, centred log size, four covariates, share in each place without readings (filled
+                        later)
+    basis_doubt [N, d]  sd of what is unknown in each column
+    taxon_size [J]      mean log size of each taxon less the reference, and taxon_size_sd [J]
+    place_days [N, P]   days of the interval spent in each place without readings
+    """
+
+    data: ClockData
+    warmth: Warmth
+    paths: Paths
+    order: IntArray
+    animal: IntArray
+    taxon: IntArray
+    taxon_start: IntArray
+    animal_order: IntArray
+    animal_bounds: IntArray
+    basis: FloatArray
+    basis_doubt: FloatArray
+    taxon_size: FloatArray
+    taxon_size_sd: FloatArray
+    unread_places: IntArray
+    place_days: FloatArray
+    span: tuple[Moments, Moments]
+    families: tuple[Family, ...]
+    node_past: IntArray
+    node_future: IntArray
+
+    @property
+    def count(self) -> int:
+        return int(self.order.size)
+
+    @property
+    def nodes(self) -> int:
+        return int(self.node_past.size)
+
+
+def _taxon_sizes(rows: Intervals, taxon: IntArray, taxa: int) -> tuple[FloatArray, FloatArray]:
+    known = np.isfinite(rows.log_size)
+    count = np.bincount(taxon[known], minlength=taxa)
+    total = np.bincount(taxon[known], weights=rows.log_size[known], minlength=taxa)
+    mean = np.where(count > 0, total / np.maximum(count, 1), REFERENCE_LOG_SIZE)
+    return mean - REFERENCE_LOG_SIZE, np.where(count > 0, 0.0, UNKNOWN_TAXON_SIZE_SD)
+
+
+def _basis(
+    rows: Intervals, taxon: IntArray, taxon_size: FloatArray, places: int
+) -> tuple[FloatArray, FloatArray]:
+    width = 2 + rows.covariates.shape[1] + places
+    basis, doubt = np.zeros((rows.count, width)), np.zeros((rows.count, width))
+    basis[:, 0] = 1.0
+    known = np.isfinite(rows.log_size)
+    centred = rows.log_size - REFERENCE_LOG_SIZE - taxon_size[taxon]
+    basis[:, 1] = np.where(known, centred, 0.0)
+    doubt[:, 1] = np.where(known, np.nan_to_num(rows.log_size_sd), UNKNOWN_SIZE_SD)
+    seen = np.isfinite(rows.covariates)
+    basis[:, 2 : 2 + seen.shape[1]] = np.where(seen, rows.covariates, COVARIATE_UNKNOWN_MEAN)
+    doubt[:, 2 : 2 + seen.shape[1]] = np.where(seen, 0.0, COVARIATE_UNKNOWN_SD)
+    return basis, doubt
+
+
+def _sort(data: ClockData) -> tuple[IntArray, Intervals]:
+    rows = data.intervals
+    begun = np.where(rows.start_last == NO_DAY, rows.watched_from, rows.start_last)
+    order = np.lexsort((rows.running, begun, rows.animal, data.animal_taxon[rows.animal]))
+    return order, Intervals(**{name: values[order] for name, values in vars(rows).items()})
+
+
+def _nodes(rows: Intervals) -> tuple[IntArray, IntArray, IntArray, IntArray]:
+    """Number the moults found late.
+
+    Returns start_node, end_node [N] and past, future rows of each node [M].
+    """
+    count = rows.count
+    start_wide = (rows.start_last != NO_DAY) & (rows.start_last > rows.start_first)
+    end_wide = ~rows.running & (rows.end_last > rows.end_first)
+    follows = np.zeros(count, dtype=bool)
+    follows[1:] = (
+        (rows.animal[1:] == rows.animal[:-1])
+        & (rows.start_first[1:] == rows.end_first[:-1])
+        & (rows.start_last[1:] == rows.end_last[:-1])
+    )
+    end_node = np.where(end_wide, np.cumsum(end_wide) - 1, -1)
+    ends = int(end_wide.sum())
+    own = start_wide & ~follows
+    start_node = np.where(own, ends + np.cumsum(own) - 1, -1)
+    shared = start_wide & follows
+    start_node[shared] = end_node[np.flatnonzero(shared) - 1]
+    past, future = np.full(ends + int(own.sum()), -1), np.full(ends + int(own.sum()), -1)
+    past[end_node[end_wide]] = np.flatnonzero(end_wide)
+    future[start_node[start_wide]] = np.flatnonzero(start_wide)
+    return start_node, end_node, past, future
+
+
+def _edges(first: IntArray, last: IntArray, cells: int) -> FloatArray:
+    """Edges of equal cells from the start of the first day to the end of the last [n, cells + 1]."""
+    return np.asarray(first[:, None] + (last + 1 - first)[:, None] * np.linspace(0.0, 1.0, cells + 1))
+
+
+def _kinds(rows: Intervals, start_node: IntArray, end_node: IntArray) -> dict[Kind, BoolArray]:
+    unknown = rows.start_last == NO_DAY
+    late = ~unknown & (rows.watched_from != NO_DAY) & (rows.watched_from > rows.start_last)
+    wide = ~unknown & ~late & ((start_node >= 0) | (end_node >= 0))
+    plain = ~unknown & ~late & ~wide
+    return {
+        Kind.WINDOW: plain & ~rows.running,
+        Kind.WAITING: plain & rows.running,
+        Kind.WIDE: wide,
+        Kind.LATE: late,
+        Kind.RENEWAL: unknown,
+    }
+
+
+def _by_cells(chosen: BoolArray, start_node: IntArray, end_node: IntArray) -> list[BoolArray]:
+    """Split by which ends were found late, so that no row carries cells it does not need."""
+    late_start, late_end = start_node >= 0, end_node >= 0
+    return [
+        chosen & (late_start == start) & (late_end == end) for start in (False, True) for end in (False, True)
+    ]
+
+
+def _family(
+    kind: Kind,
+    chosen: BoolArray,
+    rows: Intervals,
+    node: tuple[IntArray, IntArray],
+    paths: Paths,
+    warmth: Warmth,
+) -> Family:
+    at = np.flatnonzero(chosen)
+    start_node, end_node = node[0][at], node[1][at]
+    running = np.asarray(rows.running[at])
+    cells = (CELLS if np.any(start_node >= 0) else 1, CELLS if np.any(end_node >= 0) else 1)
+    columns = warmth.exponent.shape[1] + 1
+
+    def moments(days: FloatArray) -> Moments:
+        return locate(
+            paths, np.repeat(rows.animal[at], days.shape[1]), days.ravel(), warmth.first_day, columns
+        )
+
+    known = rows.start_last[at] != NO_DAY
+    first = np.where(known, rows.start_first[at], rows.watched_from[at])
+    last = np.where(known, rows.start_last[at], rows.watched_from[at])
+    start_edges = _edges(first, last, cells[0])
+    start = (start_edges[:, 1:] + start_edges[:, :-1]) / 2.0
+    start[start_node < 0, 0] = first[start_node < 0] + np.where(known[start_node < 0], 0.5, 0.0)
+    after_look = rows.looked[at].astype(np.float64) + 1.0
+    edges = _edges(
+        np.where(running, 0, rows.end_first[at]), np.where(running, 0, rows.end_last[at]), cells[1]
+    )
+    narrow = ~running & (end_node < 0)
+    low, high = edges[:, :-1].copy(), edges[:, 1:].copy()
+    high[narrow, 0] = rows.end_last[at][narrow] + 1.0
+    low[running] = after_look[running, None]
+    high[running] = after_look[running, None]
+    entry = np.maximum(rows.watched_from[at], first).astype(np.float64)
+    return Family(
+        kind,
+        at,
+        moments(start),
+        moments(low),
+        moments(high),
+        moments(entry[:, None]),
+        running,
+        start_node,
+        end_node,
+        cells,
+    )
+
+
+def _span_moments(rows: Intervals, paths: Paths, warmth: Warmth) -> tuple[Moments, Moments]:
+    """Begin and end of each interval, taken at the middle of late-found days."""
+    known = rows.start_last != NO_DAY
+    begin = np.where(known, (rows.start_first + rows.start_last + 1) / 2.0, rows.watched_from)
+    end = np.where(rows.running, rows.looked + 1.0, (rows.end_first + rows.end_last + 1) / 2.0)
+    columns = warmth.exponent.shape[1] + 1
+    return (
+        locate(paths, rows.animal, begin, warmth.first_day, columns),
+        locate(paths, rows.animal, np.maximum(end, begin), warmth.first_day, columns),
+    )
+
+
+def days_in_places(
+    places: IntArray, paths: Paths, warmth: Warmth, span: tuple[Moments, Moments]
+) -> FloatArray:
+    """Days between two moments spent in each of the given places [K, len(places)]."""
+    table = np.zeros((warmth.exponent.shape[0], warmth.exponent.shape[1] + 1))
+    days = np.empty((span[0].stay.size, places.size))
+    for index, place in enumerate(places):
+        table[:] = 0.0
+        table[place] = np.arange(table.shape[1])
+        begin, end = (clock_at(paths, table, warmth.first_day, moments) for moments in span)
+        days[:, index] = end - begin
+    return days
+
+
+def make_design(data: ClockData) -> Design:
+    """Sort, classify and index a room; needed once, whatever the hyperparameters."""
+    order, rows = _sort(data)
+    taxon = data.animal_taxon[rows.animal]
+    warmth = prepare_warmth(data.climate)
+    paths = make_paths(data.stays, data.animals)
+    taxon_size, taxon_size_sd = _taxon_sizes(rows, taxon, data.taxa)
+    lived_in = np.unique(paths.place)
+    unread = lived_in[warmth.unread[lived_in]]
+    basis, doubt = _basis(rows, taxon, taxon_size, unread.size)
+    start_node, end_node, past, future = _nodes(rows)
+    kinds = _kinds(rows, start_node, end_node)
+    families = tuple(
+        _family(kind, part, rows, (start_node, end_node), paths, warmth)
+        for kind, chosen in kinds.items()
+        for part in _by_cells(chosen, start_node, end_node)
+        if part.any()
+    )
+    span = _span_moments(rows, paths, warmth)
+    animal_order = np.argsort(data.animal_taxon, kind="stable")
+    numbers = np.arange(data.taxa + 1)
+    return Design(
+        data,
+        warmth,
+        paths,
+        order,
+        rows.animal,
+        taxon,
+        np.searchsorted(taxon, numbers),
+        animal_order,
+        np.searchsorted(data.animal_taxon[animal_order], numbers),
+        basis,
+        doubt,
+        taxon_size,
+        taxon_size_sd,
+        unread,
+        days_in_places(unread, paths, warmth, span),
+        span,
+        families,
+        past,
+        future,
+    )
+
+
+@dataclass(frozen=True)
+class Timed:
+    """A family's lengths under one Q10, as logs of days at 25 C: low, high [n, g, h], entry [n, g]."""
+
+    log_low: FloatArray
+    log_high: FloatArray
+    log_entry: FloatArray
+
+
+def _log(length: FloatArray) -> FloatArray:
+    with np.errstate(divide="ignore"):
+        return np.log(np.maximum(length, 0.0))
+
+
+def time_families(
+    design: Design, log_q10: float
+) -> tuple[tuple[Timed, ...], FloatArray, FloatArray, FloatArray]:
+    """Lengths of all families.
+
+    By row: log-variance from missing days, shares of unread places [N, P], elapsed.
+    """
+    table = thermal_table(design.warmth, log_q10)
+    first_day, paths = table.first_day, design.paths
+
+    def at(moments: Moments, cells: int) -> FloatArray:
+        return clock_at(paths, table.elapsed, first_day, moments).reshape(-1, cells)
+
+    timed = []
+    for family in design.families:
+        start = at(family.start, family.cells[0])
+        low, high = at(family.low, family.cells[1]), at(family.high, family.cells[1])
+        log_low = _log(low[:, None, :] - start[:, :, None])
+        log_high = _log(high[:, None, :] - start[:, :, None])
+        log_high[family.running] = np.inf
+        log_entry = _log(at(family.entry, 1) - start) if family.kind is Kind.LATE else log_low[:, :, 0]
+        timed.append(Timed(log_low, log_high, log_entry))
+    begin, end = (clock_at(paths, table.elapsed, first_day, moments) for moments in design.span)
+    elapsed = np.maximum(end - begin, 1e-9)
+    doubt = np.zeros_like(elapsed)
+    if table.doubtful[:, -1].any():
+        begin_doubt, end_doubt = (clock_at(paths, table.doubtful, first_day, m) for m in design.span)
+        doubt = np.minimum(np.abs(end_doubt - begin_doubt) / elapsed, 1.0)
+    rate = np.exp(log_q10 * design.warmth.exponent[design.unread_places, 0])
+    shares = np.clip(design.place_days * rate / elapsed[:, None], 0.0, 1.0)
+    return tuple(timed), doubt**2, shares, elapsed

@@ -1,0 +1,225 @@
+"""Fit the moult clock: find the mode of the hyperparameters, then integrate over a few points around it.
+
+The hyperparameters' posterior is taken near its mode as a normal; points are placed by that normal and
+weighted by how the true (approximated) posterior differs from it there. Small rooms, whose hyperparameters
+are little known, get 28 points; large rooms the 2 d sigma points.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from nightround.science.clock.blocks import Layout, make_layout
+from nightround.science.clock.data import ClockData
+from nightround.science.clock.design import Design, make_design
+from nightround.science.clock.priors import HYPER_NAMES, hyper_mean, hyper_sd
+from nightround.science.clock.propagate import (
+    Hyper,
+    Messages,
+    Propagated,
+    prior_coefficient_square,
+    propagate,
+)
+from nightround.science.thermal import FloatArray
+
+LARGE_ROOM_ROWS: Final = 4000
+SMALL_ROOM_POINTS: Final = 28
+_MODE_TOLERANCE: Final = 0.02
+_MAX_MODE_STEPS: Final = 40
+
+
+@dataclass(frozen=True)
+class ClockFit:
+    """A fitted room.
+
+    points [K]     expectation propagation at each setting of the hyperparameters
+    weight [K]     their posterior weights, summing to 1
+    mode, covariance   of the hyperparameters, order of priors.HYPER_NAMES
+    """
+
+    design: Design
+    points: tuple[Propagated, ...]
+    weight: FloatArray
+    mode: FloatArray
+    covariance: FloatArray
+    coefficient_square: FloatArray
+    start: Messages
+
+    def hyper(self) -> FloatArray:
+        """The settings of the hyperparameters [K, 7]."""
+        return np.stack([point.theta for point in self.points])
+
+
+def log_prior(theta: FloatArray) -> float:
+    """Log density of the hyperparameters' prior, up to a constant."""
+    return float(-0.5 * (((theta - hyper_mean()) / hyper_sd()) ** 2).sum())
+
+
+class _Objective:
+    """Negative log posterior in prior sd units, keeping the last messages to start the next run from."""
+
+    def __init__(self, design: Design, layout: Layout, square: FloatArray, start: Messages | None) -> None:
+        self.design, self.layout, self.square, self.start = design, layout, square, start
+
+    def __call__(self, z: FloatArray) -> tuple[float, FloatArray]:
+        theta = hyper_mean() + hyper_sd() * z
+        result = self.run(theta, gradient=True)
+        return 0.5 * float(z @ z) - result.log_evidence, z - hyper_sd() * result.gradient
+
+    def run(self, theta: FloatArray, *, gradient: bool = False, tolerance: float = 1e-3) -> Propagated:
+        result = propagate(
+            self.design,
+            self.layout,
+            theta,
+            start=self.start,
+            coefficient_square=self.square,
+            tolerance=tolerance,
+            gradient=gradient,
+        )
+        self.start = result.messages
+        return result
+
+
+def _first_inverse(design: Design) -> FloatArray:
+    """A guess at the posterior covariance in prior sd units, so that the first steps have the right size."""
+    data, sd = design.data, hyper_sd()
+    closed = int((~data.intervals.running).sum())
+    information = np.array(
+        [closed, 2 * closed, data.animals / 4, data.taxa, data.taxa / 4, data.groups, closed / 40]
+    )
+    return np.diag(1.0 / (1.0 + information * sd**2))
+
+
+def _minimise(function: _Objective, z: FloatArray, inverse: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Quasi-Newton (BFGS) with halving.
+
+    Stops when the next step is a small part of the posterior's spread.
+    """
+    value, slope = function(z)
+    for _ in range(_MAX_MODE_STEPS):
+        step = -inverse @ slope
+        if float(-slope @ step) < _MODE_TOLERANCE**2:
+            break
+        longest = float(np.abs(step).max())
+        step = step * min(1.0, 1.5 / longest)
+        for _ in range(8):
+            new_value, new_slope = function(z + step)
+            if new_value <= value + 1e-4 * float(slope @ step) + 1e-9:
+                break
+            step = step * 0.4
+        else:
+            break
+        inverse = _bfgs(inverse, step, new_slope - slope)
+        z, value, slope = z + step, new_value, new_slope
+    return z, inverse
+
+
+def _bfgs(inverse: FloatArray, step: FloatArray, change: FloatArray) -> FloatArray:
+    curve = float(step @ change)
+    if curve <= 1e-10:
+        return inverse
+    left = np.eye(step.size) - np.outer(step, change) / curve
+    return left @ inverse @ left.T + np.outer(step, step) / curve
+
+
+def _covariance(function: _Objective, z: FloatArray, inverse: FloatArray) -> FloatArray:
+    """Posterior covariance in prior sd units from differences of gradients, kept inside the prior's size."""
+    size = z.size
+    hessian = np.empty((size, size))
+    base = function(z)[1]
+    for index in range(size):
+        ahead = z.copy()
+        ahead[index] += 0.3 * float(np.sqrt(inverse[index, index]))
+        hessian[index] = (function(ahead)[1] - base) / (ahead[index] - z[index])
+    values, vectors = np.linalg.eigh((hessian + hessian.T) / 2.0)
+    return np.asarray((vectors / np.maximum(values, 0.8)) @ vectors.T)
+
+
+def _spread_points(count: int, size: int) -> FloatArray:
+    """Deterministic normal points [count, size]: a lattice in mirrored pairs, made exactly white."""
+    from scipy.special import ndtri
+
+    half = count // 2
+    root = 2.0
+    for _ in range(40):
+        root = (1.0 + root) ** (1.0 / (size + 1))
+    steps = root ** -np.arange(1.0, size + 1.0)
+    lattice = (0.5 + np.outer(np.arange(1, half + 1), steps)) % 1.0
+    points = ndtri(np.clip(lattice, 1e-3, 1.0 - 1e-3))
+    points = np.concatenate([points, -points])
+    white = np.linalg.cholesky(np.linalg.inv(points.T @ points / count))
+    return np.asarray(points @ white)
+
+
+def _sigma_points(size: int) -> FloatArray:
+    arms = np.sqrt(size) * np.eye(size)
+    return np.concatenate([arms, -arms])
+
+
+def _integrate(
+    function: _Objective, z: FloatArray, covariance: FloatArray
+) -> tuple[list[Propagated], FloatArray]:
+    """Evaluate the points; weight each by the posterior over the normal that placed it."""
+    rows = function.design.count
+    white = _spread_points(SMALL_ROOM_POINTS, z.size) if rows < LARGE_ROOM_ROWS else _sigma_points(z.size)
+    root = np.linalg.cholesky(covariance)
+    points, log_ratio = [], np.empty(len(white))
+    home = function.start
+    for index, offset in enumerate(white):
+        function.start = home
+        there = z + root @ offset
+        point = function.run(hyper_mean() + hyper_sd() * there)
+        points.append(point)
+        log_ratio[index] = point.log_evidence - 0.5 * float(there @ there) + 0.5 * float(offset @ offset)
+    log_ratio -= np.median(log_ratio)
+    weight = np.exp(np.clip(log_ratio, -4.0, 1.5))
+    return points, weight / weight.sum()
+
+
+def fit(data: ClockData, *, warm: ClockFit | None = None) -> ClockFit:
+    """Fit the moult clock to a room.
+
+    data   see `ClockData`; a room without any interval gives back the published priors
+    warm   an earlier fit of nearly the same room: its mode starts the search
+    Errors: Refusal when the data contradict their description.
+    """
+    design = make_design(data)
+    layout = make_layout(design)
+    square = prior_coefficient_square(design)
+    function = _Objective(design, layout, square, None)
+    z = np.zeros(len(HYPER_NAMES)) if warm is None else (warm.mode - hyper_mean()) / hyper_sd()
+    inverse = _first_inverse(design)
+    z, inverse = _minimise(function, z, inverse)
+    if design.basis_doubt.any():
+        result = function.run(hyper_mean() + hyper_sd() * z)
+        function.square = _coefficient_square(result)
+        z, inverse = _minimise(function, z, inverse)
+    covariance = _covariance(function, z, inverse)
+    function.run(hyper_mean() + hyper_sd() * z)
+    home = function.start
+    points, weight = _integrate(function, z, covariance)
+    scale = hyper_sd()
+    assert home is not None
+    return ClockFit(
+        design,
+        tuple(points),
+        weight,
+        hyper_mean() + scale * z,
+        covariance * np.outer(scale, scale),
+        function.square,
+        home,
+    )
+
+
+def _coefficient_square(result: Propagated) -> FloatArray:
+    """E[coefficient^2] of every column for every taxon [J, d]."""
+    solved = result.solved
+    return np.asarray(solved.kappa**2 + np.einsum("jdd->jd", solved.kappa_cov))
+
+
+def hyper_at(fitted: ClockFit, point: int) -> Hyper:
+    """The hyperparameters of one point in natural units."""
+    return Hyper.of(fitted.points[point].theta)

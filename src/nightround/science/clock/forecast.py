@@ -1,0 +1,408 @@
+"""Odds for the next moult of each animal, in calendar days from the as-of day.
+
+For animal i the time T to its next moult after the close of day `on` follows from the interval's length D
+(days at 25 C), which is log-normal with a small outlier share given the hyperparameters, cut off at what has
+already passed:
+
+    P(T <= t) = (1 - p) (F(d0 + w(t)) - F(d0)) / (p + (1 - p) (1 - F(d0)))
+
+d0 is the warmth since the last moult up to the close of `on`, w(t) the warmth expected in the next t days,
+p the chance that the last moult was the final one. The hyperparameters and the cells of a last moult found
+late are averaged over. An animal whose last moult is not known is in the middle of an interval of unknown
+age: F is then the distribution of a renewal process's remaining wait.
+
+Everything reported as `next moult` is conditional on no moult up to and including `on`; the chance that
+one has happened unseen since the last look is reported beside it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from nightround.foundation.refusal import Refusal
+from nightround.science.clock import sites
+from nightround.science.clock.data import NO_DAY
+from nightround.science.clock.design import CELLS, Design
+from nightround.science.clock.fit import ClockFit, hyper_at
+from nightround.science.thermal import (
+    BoolArray,
+    DailyClimate,
+    FloatArray,
+    IntArray,
+    Moments,
+    Warmth,
+    clock_at,
+    locate,
+    prepare_warmth,
+    thermal_table,
+)
+
+WITHIN_DAYS: Final = (1, 2, 3, 5, 7, 10, 14, 21, 30, 45, 60, 90, 120, 180, 365)
+QUANTILES: Final = tuple(round(0.05 * step, 2) for step in range(1, 20))
+# Fine near today, then ever coarser, to about ten years.
+_GRID: Final = np.unique(
+    np.concatenate([np.arange(0.0, 22.0), np.round(np.geomspace(22.0, 3650.0, 75)), WITHIN_DAYS])
+)
+_NODES: Final = ((-float(np.sqrt(3.0)), 1.0 / 6.0), (0.0, 2.0 / 3.0), (float(np.sqrt(3.0)), 1.0 / 6.0))
+
+
+@dataclass(frozen=True)
+class DurationEvidence:
+    """Further evidence about each animal's running interval, as a function of its length (appetite, signs).
+
+    log_duration [G]           rising, evenly spaced grid of log D
+    log_likelihood [A', G]     log likelihood of the evidence for each of the animals asked about
+    """
+
+    log_duration: FloatArray
+    log_likelihood: FloatArray
+
+
+@dataclass(frozen=True)
+class ClockForecast:
+    """Odds for the animals asked about; rows in the order asked.
+
+    within [A', 15]           P(moulted by the end of day on + n), n in WITHIN_DAYS
+    quantile_days [A', 19]    days from the close of `on`; NaN where not reachable
+    unseen [A']               P(moulted after the last look, up to the close of `on`)
+    elapsed_level [A']        chance, judged at the last moult, that it would have moulted again by `on`;
+                              NaN if unknown
+    usual_share [A']          warmth passed since the last moult over the median length; NaN if it is not
+                              known
+    grid_days [H], cumulative [A', H]   the whole distribution, for figures and scores
+    median_log_duration [A']  log of the interval's median length before anything about its own course is
+    known
+    """
+
+    on: int
+    animals: IntArray
+    within: FloatArray
+    quantile_days: FloatArray
+    unseen: FloatArray
+    elapsed_level: FloatArray
+    usual_share: FloatArray
+    grid_days: FloatArray
+    cumulative: FloatArray
+    median_log_duration: FloatArray
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """The running intervals of the animals asked about: sorted rows, starts, day of the last look."""
+
+    rows: IntArray
+    known: BoolArray
+    node: IntArray
+    starts: FloatArray
+    looked: FloatArray
+    place: IntArray
+    chance: FloatArray
+
+
+def _asked(design: Design, animals: IntArray) -> _Asked:
+    data = design.data
+    rows = data.intervals
+    row_of = np.full(data.animals, -1)
+    running = rows.running[design.order]
+    row_of[design.animal[running]] = np.flatnonzero(running)
+    at = row_of[animals]
+    if np.any(at < 0):
+        raise Refusal(
+            "a running interval was wanted for every animal asked about", got=f"none for {animals[at < 0][0]}"
+        )
+    source = design.order[at]
+    known = rows.start_last[source] != NO_DAY
+    node = np.full(design.count, -1)
+    for family in design.families:
+        node[family.rows] = family.start_node
+    node = node[at]
+    first = np.where(known, rows.start_first[source], rows.watched_from[source]).astype(np.float64)
+    last = np.where(known, rows.start_last[source], rows.watched_from[source]).astype(np.float64)
+    share = (np.arange(CELLS) + 0.5) / CELLS
+    starts = first[:, None] + (last + 1.0 - first)[:, None] * share
+    narrow = node < 0
+    starts[narrow] = (first + np.where(known, 0.5, 0.0))[narrow, None]
+    last_stay = np.concatenate([design.paths.first_row[1:], [design.paths.place.size]]) - 1
+    return _Asked(
+        at,
+        known,
+        node,
+        starts,
+        rows.looked[source] + 1.0,
+        design.paths.place[last_stay[animals]],
+        data.chance_last[animals],
+    )
+
+
+@dataclass(frozen=True)
+class _Task:
+    """Everything of one forecast that does not change with the hyperparameters."""
+
+    asked: _Asked
+    closed: Moments
+    looked: Moments
+    starts: tuple[Moments, ...]
+    late: IntArray
+    expected: Warmth
+    evidence: DurationEvidence | None
+
+
+def _make_task(
+    design: Design, animals: IntArray, on: int, expected: DailyClimate, evidence: DurationEvidence | None
+) -> _Task:
+    asked = _asked(design, animals)
+    first_day, columns = design.warmth.first_day, design.warmth.exponent.shape[1] + 1
+    late = np.flatnonzero(asked.node >= 0)
+
+    def at(who: IntArray, days: FloatArray) -> Moments:
+        return locate(design.paths, who, days, first_day, columns)
+
+    starts = [at(animals, asked.starts[:, 0])]
+    starts += [at(animals[late], asked.starts[late, cell]) for cell in range(1, CELLS if late.size else 1)]
+    return _Task(
+        asked,
+        at(animals, np.full(animals.size, on + 1.0)),
+        at(animals, np.minimum(asked.looked, on + 1.0)),
+        tuple(starts),
+        late,
+        prepare_warmth(expected),
+        evidence,
+    )
+
+
+def _expected_warmth(expected: Warmth, log_q10: float) -> tuple[FloatArray, FloatArray]:
+    """Cumulative warmth over the grid and the sd of its log, by place [P, H]; the last year goes on."""
+    table = thermal_table(expected, log_q10)
+    days = table.elapsed.shape[1] - 1
+    whole = np.minimum(_GRID, days).astype(np.int64)
+    beyond = np.maximum(_GRID - days, 0.0)
+    tail = min(days, 365)
+    rate = (table.elapsed[:, -1] - table.elapsed[:, -1 - tail]) / tail
+    doubt_rate = (table.doubtful[:, -1] - table.doubtful[:, -1 - tail]) / tail
+    total = table.elapsed[:, whole] + beyond * rate[:, None]
+    doubt = table.doubtful[:, whole] + beyond * doubt_rate[:, None]
+    return total, doubt / np.maximum(total, 1e-9)
+
+
+def _survival(
+    log_length: FloatArray, mean: FloatArray, variance: FloatArray, noise: sites.Noise, known: BoolArray
+) -> FloatArray:
+    """P(the wait is longer), of an interval from its moult or of the wait since the watch began."""
+    lift = (slice(None),) + (None,) * (log_length.ndim - 1)
+    nothing = np.zeros(())
+    out = np.empty_like(log_length)
+    if known.any():
+        out[known] = sites.waiting(
+            log_length[known], mean[known][lift], variance[known][lift], noise, nothing
+        ).value
+    if not known.all():
+        other = ~known
+        out[other] = sites.renewal_tail(
+            log_length[other], mean[other][lift], variance[other][lift], noise
+        ).value
+    return out
+
+
+def _log(length: FloatArray) -> FloatArray:
+    with np.errstate(divide="ignore"):
+        return np.log(np.maximum(length, 0.0))
+
+
+@dataclass
+class _Sums:
+    """Running averages over the hyperparameters' points."""
+
+    cumulative: FloatArray
+    unseen: FloatArray
+    median: FloatArray
+    passed: FloatArray
+    level: FloatArray
+
+
+def _tilt(steps: FloatArray, log_middle: FloatArray, evidence: DurationEvidence) -> FloatArray:
+    """Multiply probability steps by the evidence at their lengths.
+
+    The last step is the rest of the distribution.
+    """
+    grid = evidence.log_duration
+    step = grid[1] - grid[0]
+    place = np.clip((log_middle - grid[0]) / step, 0.0, grid.size - 1.001)
+    low = place.astype(np.int64)
+    rows = np.arange(steps.shape[0])[:, None]
+    values = evidence.log_likelihood
+    inside = values[rows, low] + (place - low) * (values[rows, low + 1] - values[rows, low])
+    return np.asarray(steps * np.exp(inside - values.max(axis=1, keepdims=True)))
+
+
+@dataclass
+class _Alive:
+    """Unconditional survival to the last look, to the close of `on` and over the grid, by climate node."""
+
+    look: FloatArray
+    now: FloatArray
+    then: list[FloatArray]
+    log_then: FloatArray
+
+
+@dataclass(frozen=True)
+class _Point:
+    """One setting of the hyperparameters as the forecast needs it."""
+
+    weight: float
+    noise: sites.Noise
+    mean: FloatArray
+    variance: FloatArray
+    forward: FloatArray
+    closed: FloatArray
+    looked: FloatArray
+    starts: list[FloatArray]
+    to_come: FloatArray
+    doubt: FloatArray
+
+    def nodes(self) -> tuple[tuple[float, float], ...]:
+        """Offsets of the expected climate's shared error, with weights."""
+        return _NODES if self.doubt.max(initial=0.0) > 1e-6 else ((0.0, 1.0),)
+
+
+def _point(fitted: ClockFit, index: int, task: _Task) -> _Point:
+    design, point, asked = fitted.design, fitted.points[index], task.asked
+    hyper = hyper_at(fitted, index)
+    table = thermal_table(design.warmth, hyper.log_q10)
+
+    def at(moments: Moments) -> FloatArray:
+        return clock_at(design.paths, table.elapsed, table.first_day, moments)
+
+    to_come, doubt = _expected_warmth(task.expected, hyper.log_q10)
+    return _Point(
+        float(fitted.weight[index]),
+        hyper.noise,
+        point.cavity_mean[asked.rows],
+        point.cavity_variance[asked.rows] + point.extra[asked.rows],
+        point.messages.forward[asked.node[task.late]],
+        at(task.closed),
+        at(task.looked),
+        [at(moments) for moments in task.starts],
+        to_come[asked.place],
+        doubt[asked.place],
+    )
+
+
+def _alive(point: _Point, task: _Task) -> tuple[_Alive, FloatArray]:
+    """Survival averaged over the cells of a last moult found late, and warmth passed since the moult [A']."""
+    size = point.mean.size
+    everyone = np.arange(size)
+    alive = _Alive(
+        np.zeros(size), np.zeros(size), [np.zeros_like(point.to_come) for _ in point.nodes()], point.to_come
+    )
+    passed_mean = np.zeros(size)
+    for cell, begun in enumerate(point.starts):
+        rows = everyone if cell == 0 else task.late
+        share = np.ones(rows.size)
+        share[task.late if cell == 0 else slice(None)] = point.forward[:, cell]
+        moments = point.mean[rows], point.variance[rows], point.noise, task.asked.known[rows]
+        passed = np.maximum(point.closed[rows] - begun, 0.0)
+        passed_mean[rows] += share * passed
+        alive.look[rows] += share * _survival(_log(point.looked[rows] - begun), *moments)
+        now = _survival(_log(passed), *moments)
+        alive.now[rows] += share * now
+        for number, (node, _) in enumerate(point.nodes()):
+            log_then = _log(passed[:, None] + point.to_come[rows] * np.exp(node * point.doubt[rows]))
+            then = np.minimum(_survival(log_then, *moments), now[:, None])
+            alive.then[number][rows] += share[:, None] * then
+            if cell == 0:
+                alive.log_then = log_then
+    return alive, passed_mean
+
+
+def _add_point(fitted: ClockFit, index: int, task: _Task, sums: _Sums) -> None:
+    """Average one setting of the hyperparameters into the sums."""
+    point = _point(fitted, index, task)
+    alive, passed = _alive(point, task)
+    chance = task.asked.chance
+    ceiling = np.maximum(chance + (1.0 - chance) * alive.now, 1e-200)
+    for (_, node_weight), then in zip(point.nodes(), alive.then, strict=True):
+        if task.evidence is None:
+            gone = (1.0 - chance[:, None]) * (alive.now[:, None] - then) / ceiling[:, None]
+        else:
+            gone = _gone_with_evidence(alive.now, then, alive.log_then, chance, task.evidence)
+        sums.cumulative += point.weight * node_weight * gone
+    before = np.maximum(chance + (1.0 - chance) * alive.look, 1e-200)
+    sums.unseen += point.weight * (1.0 - chance) * (alive.look - alive.now) / before
+    sums.level += point.weight * (1.0 - chance) * (1.0 - alive.now)
+    sums.median += point.weight * point.mean
+    sums.passed += point.weight * passed / np.exp(point.mean)
+
+
+def _gone_with_evidence(
+    now: FloatArray, then: FloatArray, log_then: FloatArray, chance: FloatArray, evidence: DurationEvidence
+) -> FloatArray:
+    """P(T <= t) when evidence about the length multiplies the distribution.
+
+    No further moult counts as endless.
+    """
+    steps = np.diff(np.concatenate([now[:, None], then], axis=1), axis=1) * -1.0
+    rest = then[:, -1:]
+    middle = np.concatenate([log_then[:, :1], (log_then[:, 1:] + log_then[:, :-1]) / 2.0], axis=1)
+    never = np.where(chance < 1.0, chance / (1.0 - chance), 0.0)[:, None]
+    tilted = _tilt(
+        np.concatenate([steps, rest + never], axis=1),
+        np.concatenate([middle, log_then[:, -1:]], axis=1),
+        evidence,
+    )
+    total = np.maximum(tilted.sum(axis=1, keepdims=True), 1e-250)
+    return np.asarray(np.cumsum(tilted[:, :-1], axis=1) / total)
+
+
+def _quantiles(cumulative: FloatArray) -> FloatArray:
+    """Days at which each level is reached, linear between grid days; NaN where it never is [A', 19]."""
+    out = np.full((cumulative.shape[0], len(QUANTILES)), np.nan)
+    for row, values in enumerate(cumulative):
+        rising = np.maximum.accumulate(values)
+        reached = np.asarray(QUANTILES) <= rising[-1]
+        strictly = rising + np.arange(rising.size) * 1e-13
+        out[row, reached] = np.interp(np.asarray(QUANTILES)[reached], strictly, _GRID)
+    return out
+
+
+def forecast(
+    fitted: ClockFit,
+    animals: IntArray,
+    on: int,
+    expected: DailyClimate,
+    *,
+    evidence: DurationEvidence | None = None,
+) -> ClockForecast:
+    """Odds for the next moult of each of the animals, given everything in the fit and no moult up to `on`.
+
+    animals    indices of animals with a running interval
+    on         the as-of day (day number); the odds count from its close
+    expected   expected daily means from day on + 1, with their spread; its last year goes on for ever after
+    evidence   multiplies each animal's distribution of the interval's length
+    Errors: Refusal when an animal has no running interval or `expected` does not begin the day after `on`.
+    """
+    if expected.first_day != on + 1:
+        raise Refusal(
+            "expected climate must begin the day after the as-of day", got=str(expected.first_day - on)
+        )
+    task = _make_task(fitted.design, animals, on, expected, evidence)
+    size = animals.size
+    sums = _Sums(np.zeros((size, _GRID.size)), *(np.zeros(size) for _ in range(4)))
+    for index in range(len(fitted.points)):
+        _add_point(fitted, index, task, sums)
+    cumulative = np.clip(np.maximum.accumulate(sums.cumulative, axis=1), 0.0, 1.0)
+    at = np.searchsorted(_GRID, WITHIN_DAYS)
+    return ClockForecast(
+        on,
+        animals,
+        cumulative[:, at],
+        _quantiles(cumulative),
+        np.clip(sums.unseen, 0.0, 1.0),
+        np.where(task.asked.known, sums.level, np.nan),
+        np.where(task.asked.known, sums.passed, np.nan),
+        _GRID,
+        cumulative,
+        sums.median,
+    )

@@ -1,0 +1,384 @@
+"""Expectation propagation for one setting of the hyperparameters.
+
+Each row's likelihood is stood in for by a normal message on its linear predictor; rows are updated
+together, the normal part is solved by block elimination (`blocks`), and moults found late pass weights
+over their cells along the animal's chain of intervals. The log evidence is the usual one of expectation
+propagation, with the chain's shared nodes counted once (Bethe).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from nightround.science.clock import sites
+from nightround.science.clock.blocks import Layout, Solved, Spreads, solve
+from nightround.science.clock.design import CELLS, Design, Family, Kind, Timed, time_families
+from nightround.science.clock.priors import COVARIATE_NAMES, COVARIATES, FIXED, PLACE
+from nightround.science.thermal import BoolArray, FloatArray, IntArray
+
+MAX_SWEEPS: Final = 40
+_STEP: Final = 1e-4
+
+
+@dataclass(frozen=True)
+class Hyper:
+    """The hyperparameters in natural units, from the vector of priors.HYPER_NAMES [7]."""
+
+    log_q10: float
+    sigma: float
+    spreads: Spreads
+    missed: float
+
+    @staticmethod
+    def of(theta: FloatArray) -> Hyper:
+        log_q10, *logs = (float(value) for value in theta)
+        sigma, animal, taxon, slope, group = (float(np.exp(value)) for value in logs[:5])
+        return Hyper(
+            log_q10, sigma, Spreads(animal, taxon, slope, group), 1.0 / (1.0 + float(np.exp(-logs[5])))
+        )
+
+    @property
+    def noise(self) -> sites.Noise:
+        return sites.Noise.of(self.sigma, self.missed)
+
+
+@dataclass(frozen=True)
+class Messages:
+    """What expectation propagation passes around, and what a later run may start from.
+
+    precision, pull [N]     normal message of each row
+    log_length [N]          log of the row's elapsed thermal time when the messages were made
+    forward, backward [M, 8]   weights over the cells of moults found late, from before and from after
+    """
+
+    precision: FloatArray
+    pull: FloatArray
+    log_length: FloatArray
+    forward: FloatArray
+    backward: FloatArray
+
+
+@dataclass(frozen=True)
+class Propagated:
+    """Result for one setting of the hyperparameters.
+
+    log_evidence             log p(records | hyperparameters)
+    cavity_mean, cavity_variance [N]   each row's linear predictor without the row's own evidence
+    extra [N]                variance of log D from missing climate, unknown size and unknown covariates
+    """
+
+    theta: FloatArray
+    log_evidence: float
+    solved: Solved
+    messages: Messages
+    cavity_mean: FloatArray
+    cavity_variance: FloatArray
+    extra: FloatArray
+    timed: tuple[Timed, ...]
+    gradient: FloatArray
+    sweeps: int
+
+
+def prior_coefficient_square(design: Design) -> FloatArray:
+    """E[coefficient^2] of every basis column before anything is known [J, d]."""
+    priors = [FIXED["intercept"], FIXED["slope_within"]] + [COVARIATES[name] for name in COVARIATE_NAMES]
+    priors += [PLACE] * design.unread_places.size
+    square = np.array([prior.mean**2 + prior.sd**2 for prior in priors])
+    return np.tile(square, (design.data.taxa, 1))
+
+
+@dataclass(frozen=True)
+class _Timing:
+    timed: tuple[Timed, ...]
+    basis: FloatArray
+    extra: FloatArray
+    log_length: FloatArray
+
+
+def _timing(design: Design, log_q10: float, coefficient_square: FloatArray) -> _Timing:
+    timed, doubt, shares, elapsed = time_families(design, log_q10)
+    basis = design.basis
+    if shares.shape[1]:
+        basis = basis.copy()
+        basis[:, basis.shape[1] - shares.shape[1] :] = -shares
+    extra = doubt + (design.basis_doubt**2 * coefficient_square[design.taxon]).sum(axis=1)
+    return _Timing(timed, basis, extra, np.log(elapsed))
+
+
+def first_messages(design: Design, hyper: Hyper, timing: _Timing) -> Messages:
+    """Closed windows start at their middle; everything else starts with no message."""
+    precision, pull = np.full(design.count, 1e-6), np.zeros(design.count)
+    for family in design.families:
+        if family.kind is Kind.RENEWAL:
+            continue
+        rows = family.rows[~family.running]
+        precision[rows] = 1.0 / (hyper.sigma**2 + timing.extra[rows])
+        pull[rows] = precision[rows] * timing.log_length[rows]
+    cells = np.full((design.nodes, CELLS), 1.0 / CELLS)
+    return Messages(precision, pull, timing.log_length, cells, np.ones_like(cells))
+
+
+def _shift(messages: Messages, log_length: FloatArray) -> Messages:
+    """Carry messages over to another Q10: lengths have moved, so the messages move with them."""
+    pull = messages.pull + messages.precision * (log_length - messages.log_length)
+    return replace(messages, pull=pull, log_length=log_length)
+
+
+def _cell_weights(node: IntArray, weights: FloatArray, cells: int) -> FloatArray:
+    """Weights over each row's cells: its node's, or all on the first where the day is known [n, cells]."""
+    out = np.zeros((node.size, cells))
+    out[:, 0] = 1.0
+    wide = node >= 0
+    if wide.any():
+        out[wide] = weights[node[wide]]
+    return out
+
+
+@dataclass(frozen=True)
+class _Answer:
+    """One family's log Z with derivatives in the cavity mean, and Z by cells for the chains [n, g, h]."""
+
+    log_z: FloatArray
+    first: FloatArray
+    second: FloatArray
+    by_cell: FloatArray | None
+
+
+def _with_chance(sums: sites.Sums, chance: FloatArray, running: BoolArray) -> sites.Sums:
+    """For running rows: chance that there is no further moult, else the chance of no moult yet."""
+    stop = np.where(running, chance, 0.0)
+    return sites.Sums(stop + (1.0 - stop) * sums.value, (1.0 - stop) * sums.first, (1.0 - stop) * sums.second)
+
+
+def _answer(
+    family: Family,
+    timed: Timed,
+    mean: FloatArray,
+    cavity: FloatArray,
+    extra: FloatArray,
+    noise: sites.Noise,
+    chance: FloatArray,
+    forward: FloatArray,
+    backward: FloatArray,
+) -> _Answer:
+    variance = cavity + extra
+    if family.kind is Kind.WINDOW:
+        sums = sites.window(timed.log_low[:, 0, 0], timed.log_high[:, 0, 0], mean, variance, noise)
+        return _Answer(*sites.log_moments(sums), None)
+    if family.kind is Kind.WAITING:
+        sums = sites.waiting(timed.log_low[:, 0, 0], mean, variance, noise, chance)
+        return _Answer(*sites.log_moments(sums), None)
+    starts = _cell_weights(family.start_node, forward, family.cells[0])
+    ends = _cell_weights(family.end_node, backward, family.cells[1])
+    weight = starts[:, :, None] * ends[:, None, :]
+    wide_chance, running = chance[:, None, None], family.running[:, None, None]
+    if family.kind is Kind.LATE:
+        return _late(family, timed, mean, cavity, extra, noise, wide_chance, weight)
+    wide_mean, wide_variance = mean[:, None, None], variance[:, None, None]
+    if family.kind is Kind.RENEWAL:
+        sums = sites.renewal(timed.log_low, timed.log_high, wide_mean, wide_variance, noise)
+    else:
+        sums = sites.window(timed.log_low, timed.log_high, wide_mean, wide_variance, noise)
+    sums = _with_chance(sums, wide_chance, running)
+    return _Answer(*sites.log_moments(sites.weigh(sums, weight)), sums.value)
+
+
+def _late(
+    family: Family,
+    timed: Timed,
+    mean: FloatArray,
+    cavity: FloatArray,
+    extra: FloatArray,
+    noise: sites.Noise,
+    chance: FloatArray,
+    weight: FloatArray,
+) -> _Answer:
+    """f(D) / S(r) has no closed form under a normal: 21-point Gauss-Hermite quadrature."""
+    points, shares = sites.nodes()
+    eta = (mean[:, None] + np.sqrt(cavity)[:, None] * points)[:, :, None, None]
+    doubt = extra[:, None, None, None]
+    sums = sites.window(timed.log_low[:, None], timed.log_high[:, None], eta, doubt, noise)
+    running = family.running[:, None, None, None]
+    value = _with_chance(sums, chance[:, None], running).value
+    entered = sites.waiting(
+        timed.log_entry[:, None, :, None], eta, doubt, noise, np.where(running, chance[:, None], 0.0)
+    )
+    value = value / np.maximum(entered.value, 1e-12)
+    by_node = (value * weight[:, None]).sum(axis=(2, 3)) * shares
+    total = np.maximum(by_node.sum(axis=1), 1e-250)
+    centre = (by_node * points).sum(axis=1) / total
+    spread = (by_node * points**2).sum(axis=1) / total - centre**2
+    by_cell = (value * shares[:, None, None]).sum(axis=1)
+    return _Answer(np.log(total), centre / np.sqrt(cavity), (spread - 1.0) / cavity, by_cell)
+
+
+def _pass_on(
+    family: Family, answer: _Answer, messages: Messages, forward: FloatArray, backward: FloatArray
+) -> None:
+    """New weights over the cells of shared moults, written into forward and backward."""
+    if answer.by_cell is None:
+        return
+    starts = _cell_weights(family.start_node, messages.forward, family.cells[0])
+    ends = _cell_weights(family.end_node, messages.backward, family.cells[1])
+    into_end = np.einsum("ng,ngh->nh", starts, answer.by_cell)
+    into_start = np.einsum("ngh,nh->ng", answer.by_cell, ends)
+    for node, weights, target in (
+        (family.end_node, into_end, forward),
+        (family.start_node, into_start, backward),
+    ):
+        wide = node >= 0
+        if wide.any():
+            target[node[wide]] = weights[wide] / np.maximum(weights[wide].sum(axis=1, keepdims=True), 1e-250)
+
+
+def _answers(
+    design: Design,
+    timing: _Timing,
+    noise: sites.Noise,
+    mean: FloatArray,
+    cavity: FloatArray,
+    messages: Messages,
+) -> list[_Answer]:
+    chance = design.data.chance_last[design.animal]
+    return [
+        _answer(
+            family,
+            timed,
+            mean[family.rows],
+            cavity[family.rows],
+            timing.extra[family.rows],
+            noise,
+            chance[family.rows],
+            messages.forward,
+            messages.backward,
+        )
+        for family, timed in zip(design.families, timing.timed, strict=True)
+    ]
+
+
+def _cavity(solved: Solved, messages: Messages) -> tuple[FloatArray, FloatArray]:
+    precision = np.maximum(1.0 / solved.variance - messages.precision, 1e-8)
+    return (solved.mean / solved.variance - messages.pull) / precision, 1.0 / precision
+
+
+def _update(
+    design: Design,
+    answers: list[_Answer],
+    mean: FloatArray,
+    cavity: FloatArray,
+    old: Messages,
+    floor: FloatArray,
+) -> Messages:
+    """Messages that give each row's tilted mean and variance; precisions stay above `floor` [N]."""
+    precision, pull = old.precision.copy(), old.pull.copy()
+    forward, backward = old.forward.copy(), old.backward.copy()
+    for family, answer in zip(design.families, answers, strict=True):
+        rows = family.rows
+        shrink = np.maximum(1.0 + cavity[rows] * answer.second, 0.02)
+        tilted = mean[rows] + cavity[rows] * answer.first
+        new = np.clip((1.0 / shrink - 1.0) / cavity[rows], np.maximum(floor[rows], -0.5 / cavity[rows]), 1e9)
+        precision[rows] = new
+        # Where the precision was held at its floor, keep the tilted mean.
+        pull[rows] = tilted * (1.0 / cavity[rows] + new) - mean[rows] / cavity[rows]
+        _pass_on(family, answer, old, forward, backward)
+    return Messages(precision, pull, old.log_length, forward, backward)
+
+
+def _log_evidence(
+    design: Design,
+    solved: Solved,
+    answers: list[_Answer],
+    mean: FloatArray,
+    cavity: FloatArray,
+    messages: Messages,
+) -> float:
+    spread = 1.0 + cavity * messages.precision
+    stood_in = 0.5 * (
+        (messages.pull**2 * cavity + 2.0 * messages.pull * mean - messages.precision * mean**2) / spread
+        - np.log(spread)
+    )
+    total = (
+        solved.log_normaliser - float(stood_in.sum()) + sum(float(answer.log_z.sum()) for answer in answers)
+    )
+    both = (design.node_past >= 0) & (design.node_future >= 0)
+    if both.any():
+        overlap = (messages.forward[both] * messages.backward[both]).sum(axis=1)
+        total -= float(np.log(np.maximum(overlap, 1e-250)).sum())
+    return total
+
+
+def _site_gradient(
+    design: Design,
+    theta: FloatArray,
+    timing: _Timing,
+    square: FloatArray,
+    state: tuple[FloatArray, FloatArray],
+    messages: Messages,
+    base: float,
+) -> FloatArray:
+    """Derivatives of the summed log Z in Q10, sigma and missed share; cavities held, exact at convergence."""
+    out = np.zeros(theta.size)
+    for index in (0, 1, 6):
+        moved = theta.copy()
+        moved[index] += _STEP
+        hyper = Hyper.of(moved)
+        there = _timing(design, hyper.log_q10, square) if index == 0 else timing
+        answers = _answers(design, there, hyper.noise, *state, messages)
+        out[index] = (sum(float(answer.log_z.sum()) for answer in answers) - base) / _STEP
+    return out
+
+
+def propagate(
+    design: Design,
+    layout: Layout,
+    theta: FloatArray,
+    *,
+    start: Messages | None = None,
+    coefficient_square: FloatArray | None = None,
+    tolerance: float = 1e-3,
+    gradient: bool = False,
+) -> Propagated:
+    """Run expectation propagation to convergence for one vector of hyperparameters [7]."""
+    hyper = Hyper.of(theta)
+    square = prior_coefficient_square(design) if coefficient_square is None else coefficient_square
+    timing = _timing(design, hyper.log_q10, square)
+    messages = first_messages(design, hyper, timing) if start is None else _shift(start, timing.log_length)
+    noise = hyper.noise
+    # Ambiguous rows (a missed moult or a slow animal?) have messages of negative precision; bounded so that
+    # an animal's own precision stays positive.
+    rows_of = np.bincount(design.animal, minlength=design.data.animals)
+    floor = -0.1 * hyper.spreads.animal**-2 / np.maximum(rows_of, 1)[design.animal]
+    previous: FloatArray | None = None
+    for sweep in range(1, MAX_SWEEPS + 1):
+        solved = solve(design, layout, hyper.spreads, timing.basis, messages.precision, messages.pull)
+        mean, cavity = _cavity(solved, messages)
+        answers = _answers(design, timing, noise, mean, cavity, messages)
+        if previous is not None:
+            moved = np.abs(solved.mean - previous) / np.sqrt(solved.variance)
+            if moved.max(initial=0.0) < tolerance:
+                break
+        previous = solved.mean
+        new = _update(design, answers, mean, cavity, messages, floor)
+        messages = new if sweep < 4 else _damp(messages, new, 0.3 if sweep < 12 else 0.6)
+    evidence = _log_evidence(design, solved, answers, mean, cavity, messages)
+    slope = np.zeros(theta.size)
+    if gradient:
+        base = sum(float(answer.log_z.sum()) for answer in answers)
+        slope = _site_gradient(design, theta, timing, square, (mean, cavity), messages, base)
+        slope[2:6] = solved.spread_gradient
+    return Propagated(
+        theta, evidence, solved, messages, mean, cavity, timing.extra, timing.timed, slope, sweep
+    )
+
+
+def _damp(old: Messages, new: Messages, keep: float = 0.5) -> Messages:
+    return Messages(
+        keep * old.precision + (1.0 - keep) * new.precision,
+        keep * old.pull + (1.0 - keep) * new.pull,
+        new.log_length,
+        keep * old.forward + (1.0 - keep) * new.forward,
+        keep * old.backward + (1.0 - keep) * new.backward,
+    )

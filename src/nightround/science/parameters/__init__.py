@@ -1,0 +1,1 @@
+"""Numbers of published sources that the science uses: one file per source."""
