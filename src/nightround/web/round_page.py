@@ -7,59 +7,70 @@ from threading import Lock
 from typing import Any
 from urllib.parse import urlsplit
 
+from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from nightround.desk.taps import Tap, drafts_of, parse_tap
 from nightround.foundation.refusal import NotReadable
 from nightround.web.cards import Card, slug
-from nightround.web.page import Page, page_of, refuse_days_to_come
-from nightround.web.rounds import Evening, act_in_words, intention_of
+from nightround.web.page import Page, page_of, refuse_days_to_come, templates
+from nightround.web.rounds import TAP, Evening, act_in_words, intention_of
+from nightround.web.words import plural
 
 SHOWN = {"all": "The whole walk", "hand": "Needs a hand", "alone": "Leave alone"}
 DEVICE = "page"
 _KEPT_PAGES = 8
+_KEPT_CARDS = 12_000
+
+
+class Kept:
+    """Finished HTML of what has not changed; the oldest goes when there is too much."""
+
+    def __init__(self, limit: int) -> None:
+        self._limit = limit
+        self._lock = Lock()
+        self._kept: OrderedDict[Any, str] = OrderedDict()
+
+    def get(self, key: Any) -> str | None:
+        """Return what is kept under a key."""
+        return self._kept.get(key)
+
+    def keep(self, key: Any, html: str) -> str:
+        """Keep HTML under a key, and let the oldest go."""
+        with self._lock:
+            self._kept[key] = html
+            while len(self._kept) > self._limit:
+                self._kept.popitem(last=False)
+        return html
 
 
 class KeptPages:
-    """The last few rounds as finished HTML: an unchanged one is not written out again."""
+    """The last few rounds, and their cards: a tap changes one card, so only that is written out again."""
 
     def __init__(self) -> None:
-        self._lock = Lock()
-        self._pages: OrderedDict[tuple[Any, ...], str] = OrderedDict()
-
-    def get(self, key: tuple[Any, ...]) -> str | None:
-        """Return a kept page."""
-        return self._pages.get(key)
-
-    def keep(self, key: tuple[Any, ...], html: str) -> str:
-        """Keep a page, and let the oldest go."""
-        with self._lock:
-            self._pages[key] = html
-            while len(self._pages) > _KEPT_PAGES:
-                self._pages.popitem(last=False)
-        return html
+        self.pages = Kept(_KEPT_PAGES)
+        self.cards = Kept(_KEPT_CARDS)
 
 
 def tonight(request: Request) -> Response:
     """Show the round of the evening."""
     page = page_of(request)
-    if not page.desk.entries():
-        return page.show("first.html", tab="/", pasted="")
+    if page.desk.journal.last_number() == 0:
+        return page.show("first.html", tab="/", pasted="", fault="", empty=True)
     show = request.query_params.get("show", "all")
     if show not in SHOWN:
         raise NotReadable("one of " + ", ".join(SHOWN), got=repr(show), todo="Choose a filter on the page")
     evening = page.room.rounds.evening(page.on)
     tag = page.tag(evening.number, evening.stale, id(evening))
     kept: KeptPages = request.app.state.kept
-    key = (tag,)
-    html = kept.get(key) or kept.keep(key, _html(page, evening, show))
+    html = kept.pages.get(tag) or kept.pages.keep(tag, _html(page, evening, show, kept.cards))
     return page.answer(html, tag=tag)
 
 
-def _html(page: Page, evening: Evening, show: str) -> str:
+def _html(page: Page, evening: Evening, show: str, kept: Kept) -> str:
     shelves = [
-        (place, [card for card in cards if is_shown(card, show)], progress_of(cards))
+        (place, [_card_html(page, card, kept) for card in cards if is_shown(card, show)], progress_of(cards))
         for place, cards in evening.cards()
     ]
     everyone = [card for _, cards in evening.cards() for card in cards]
@@ -74,6 +85,13 @@ def _html(page: Page, evening: Evening, show: str) -> str:
         shown=SHOWN,
         counts={name: sum(is_shown(card, name) for card in everyone) for name in SHOWN},
     )
+
+
+def _card_html(page: Page, card: Card, kept: Kept) -> Markup:
+    key = (page.on, page.today, card)
+    show = templates().get_template("card.html").module.show  # type: ignore[attr-defined]
+    html = kept.get(key) or kept.keep(key, show(card, page.day, page.human, page.link, ""))
+    return Markup(html)
 
 
 def is_shown(card: Card, show: str) -> bool:
@@ -141,16 +159,35 @@ async def undo(request: Request) -> Response:
     from starlette.concurrency import run_in_threadpool
 
     form = await request.form()
-    intention, _, code = str(form.get("undo", "")).partition("~")
-    return await run_in_threadpool(_undo, page_of(request), intention, code, str(form.get("back", "")))
+    fields = {name: text for name, text in form.items() if isinstance(text, str)}
+    return await run_in_threadpool(_undo, page_of(request), fields)
 
 
-def _undo(page: Page, intention: str, code: str, back: str) -> Response:
+def _undo(page: Page, fields: dict[str, str]) -> Response:
+    intention, _, code = fields.get("undo", "").partition("~")
+    back = fields.get("back", "")
+    if not intention.startswith(TAP) and fields.get("sure") != "yes":
+        return _ask_before_undo(page, intention, fields)
     page.desk.undo(intention, key=f"undo:{intention}", device=DEVICE)
     page.room.rounds.forget(page.on)
     if page.part and code in page.room.rounds.known(page.on).rows:
         return _part(page, code, "undone")
     return RedirectResponse(back_to(back, page) + (f"#a-{slug(code)}" if code else ""), 303)
+
+
+def _ask_before_undo(page: Page, intention: str, fields: dict[str, str]) -> Response:
+    count = sum(entry.intention == intention for entry in page.desk.entries())
+    return page.show(
+        "confirm.html",
+        tab="/journal",
+        heading="Undo a whole act?",
+        question=f"{plural(count, 'entry', 'entries')} written together would no longer count. "
+        "They stay in the journal, crossed out.",
+        action=page.link("/undo"),
+        fields={name: text for name, text in fields.items() if name != "sure"},
+        yes=f"Yes, undo {plural(count, 'entry', 'entries')}",
+        back=back_to(fields.get("back", ""), page),
+    )
 
 
 def back_to(back: str, page: Page) -> str:

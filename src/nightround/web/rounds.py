@@ -38,7 +38,6 @@ class Evening:
 
     report: TonightReport
     number: int
-    seconds: float
     acts: dict[str, list[Act]] = field(default_factory=dict)
     rows: dict[str, TonightRow] = field(default_factory=dict)
     stale: bool = False
@@ -73,16 +72,17 @@ class Rounds:
         self._lock = threading.RLock()
         self._evenings: OrderedDict[date, Evening] = OrderedDict()
         self._working: set[date] = set()
+        self._slowest = 0.0
 
     def evening(self, on: date) -> Evening:
         """Return the evening of a day, up to date as far as that takes no longer than a keeper would wait."""
+        newest = self.desk.journal.last_number()
         with self._lock:
             kept = self._evenings.get(on)
-            newest = len(self.desk.entries())
             if kept is not None and kept.number == newest:
                 if not kept.stale:
                     return kept
-                if kept.seconds > SLOW_ANSWER_SECONDS:
+                if self._slowest > SLOW_ANSWER_SECONDS:
                     self._work_behind(on)
                     return kept
         return self._work(on)
@@ -112,13 +112,13 @@ class Rounds:
     def _work(self, on: date) -> Evening:
         begun = time.perf_counter()
         # Counted before asking: what is written meanwhile makes this evening out of date, never wrong.
-        number = len(self.desk.entries())
+        number = self.desk.journal.last_number()
         record = self.desk.record(on)
         report = self.desk.tonight(on)
-        made = Evening(report, number, 0.0)
+        made = Evening(report, number)
         made.rows = {row.animal: row for shelf in report.shelves for row in shelf.rows}
         made.acts = {code: acts for code in made.rows if (acts := acts_of(record, code, on))}
-        made.seconds = time.perf_counter() - begun
+        self._slowest = max(self._slowest, time.perf_counter() - begun)
         with self._lock:
             self._evenings[on] = made
             self._evenings.move_to_end(on)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from nightround.desk.desk import Desk
+    from nightround.web.rounds import Rounds
 
 USUAL_PORT = 8466
 LOOPBACK = "127.0.0.1"
@@ -28,8 +29,9 @@ def serve(desk: Desk, *, port: int | None = None, open_browser: bool = True) -> 
 
     listening = listen(port)
     address = f"http://{LOOPBACK}:{listening.getsockname()[1]}/"
+    app = make_app(desk)
     config = uvicorn.Config(
-        make_app(desk),
+        app,
         log_level="warning",
         access_log=False,
         lifespan="off",
@@ -37,7 +39,7 @@ def serve(desk: Desk, *, port: int | None = None, open_browser: bool = True) -> 
         timeout_graceful_shutdown=_GRACE_SECONDS,
     )
     server = uvicorn.Server(config)
-    threading.Thread(target=_warm, args=(desk,), name="warm", daemon=True).start()
+    threading.Thread(target=_warm, args=(app.state.room.rounds,), name="warm", daemon=True).start()
     print(f"Nightround shows '{desk.name}' at {address}  (stop with Ctrl-C)", flush=True)
     if open_browser:
         threading.Thread(target=_open, args=(server, address), name="browser", daemon=True).start()
@@ -75,12 +77,12 @@ def _open(server: object, address: str) -> None:
     webbrowser.open(address)
 
 
-def _warm(desk: Desk) -> None:
+def _warm(rounds: Rounds) -> None:
     from nightround.foundation.refusal import Refusal
     from nightround.web import figure
 
     # Whatever stands against working the round out is told on the page, where the keeper sees it.
     with contextlib.suppress(Refusal):
-        if desk.entries():
-            desk.tonight()
+        if rounds.desk.journal.last_number():
+            rounds.evening(rounds.desk.today())
     figure.warm()
