@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, time, timedelta
 from types import MappingProxyType
 from typing import Any
 
 from nightround.foundation.clock import RoomClock
 from nightround.foundation.estimate import Estimate
-from nightround.foundation.when import UNKNOWN, When, between, on_day
+from nightround.foundation.when import between, on_day
 from nightround.journal.entries import Ref
 from nightround.journal.kinds.animal import Outcome, Seen
 from nightround.journal.kinds.knowledge import Named
@@ -32,18 +31,15 @@ def ago(days: int) -> date:
 def offer(days_ago: int, outcome: Outcome | None = "taken", number: int = 0, **more: Any) -> Offer:
     """An offer of one cricket."""
     day = ago(days_ago)
-    base = Offer(
-        number or 1000 - days_ago,
-        on_day(day),
-        "cricket",
-        1,
-        None,
-        None,
-        outcome,
-        day if outcome else None,
-        None,
+    facts: dict[str, Any] = {"prey": "cricket", "count": 1, "prey_mm": None, "prekilled": None, **more}
+    return Offer(
+        number=number or 1000 - days_ago,
+        when=on_day(day),
+        outcome=outcome,
+        seen_on=day if outcome else None,
+        seen_by=None,
+        **facts,
     )
-    return replace(base, **more)
 
 
 def moult(days_ago: int, until: int | None = None, number: int = 0, exuvia: str | None = None) -> Moult:
@@ -164,9 +160,3 @@ def home(side: float | None = None, **facts: Any) -> Home:
 
     body = MadeUp(shape="box", inner_length_mm=side, inner_width_mm=side) if side else None
     return Home("H1", body=body, occupants=("K12",), **facts)
-
-
-__all__ = [
-    "CLOCK", "KIND", "ON", "UNKNOWN", "When", "actions", "ago", "animal", "feeding", "forecast", "home", "job", "look",
-    "moult", "offer", "reading", "record", "round_of", "row_of", "rule", "sized",
-]  # fmt: skip

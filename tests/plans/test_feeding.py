@@ -6,12 +6,27 @@ from dataclasses import replace
 from datetime import timedelta
 
 import pytest
-from plans.evening import (
-    KIND, ON, actions, ago, animal, feeding, forecast, job, look, moult, offer, reading, record, round_of, row_of,
-    rule, sized,
-)  # fmt: skip
 
 from nightround.foundation.when import on_day
+from plans.evening import (
+    KIND,
+    ON,
+    actions,
+    ago,
+    animal,
+    feeding,
+    forecast,
+    job,
+    look,
+    moult,
+    offer,
+    reading,
+    record,
+    round_of,
+    row_of,
+    rule,
+    sized,
+)
 
 HALF_GROWN = sized(span=60, body=25, carapace=11)
 
@@ -67,8 +82,8 @@ def test_an_estimate_without_any_reading_of_the_animal_is_no_size() -> None:
     ("lengths", "most_mm"),
     [
         ({"body": 30.0}, 13.5),  # half the body at its low end 27
-        ({"body": 30.0, "carapace": 20.0}, 5.0),  # abdomen: 27 − 22 at the harmless ends
-        ({"body": 30.0, "carapace": 10.0}, 13.5),  # abdomen 16, half the body is less
+        ({"body": 30.0, "carapace": 20.0}, 9.0),  # abdomen: a third of the body's low end
+        ({"body": 30.0, "carapace": 10.0}, 13.5),  # the abdomen is longer than half the body
         ({"carapace": 12.0}, 10.8),  # as long as the carapace
         ({"span": 60.0}, 8.1),  # 15 % of the span at its low end 54
     ],
@@ -84,7 +99,7 @@ def test_prey_is_as_long_as_the_shortest_limit_allows(lengths: dict[str, float],
 @pytest.mark.parametrize(
     ("body", "prey", "mm", "prekilled"),
     [
-        (3.0, "pre-killed piece of a feeder", 1.35, True),
+        (3.0, "small pre-killed piece", 1.35, True),
         (4.6, "springtail", 2.0, False),
         (6.0, "flightless fruit fly (melanogaster)", 2.6, False),
         (6.7, "pinhead cricket or flightless fruit fly (hydei)", 3.0, False),
@@ -93,7 +108,7 @@ def test_prey_is_as_long_as_the_shortest_limit_allows(lengths: dict[str, float],
     ],
 )
 def test_prey_kind_follows_the_size(body: float, prey: str, mm: float, prekilled: bool) -> None:
-    """Springtails 1–2 mm (MEM), D. melanogaster 2.5–2.6 mm (A: measured), pinheads 2–3 mm (C), hydei 3 mm (D)."""
+    """Springtails 1–2 mm (MEM), D. melanogaster 2.55–2.61 mm (A: measured), pinheads 2–3 mm (C)."""
     advice = job(row_of(animal(), sizes=(sized(body=body),)), "offer").offer
     assert advice is not None
     assert (prey, prekilled) == (advice.prey, advice.prekilled)
@@ -110,7 +125,7 @@ def test_no_live_prey_is_ever_longer_than_half_the_body() -> None:
 
 
 def test_the_last_reading_serves_when_no_fit_is_there() -> None:
-    """A pasted list gave a leg span of 60 mm; two moults have followed, so the low end stays the reading's."""
+    """A list gave a leg span of 60 mm; after two more moults the low end is still the reading's."""
     one = animal(measurements=(reading("leg_span", 60.0, 200),), moults=(moult(150), moult(60)))
     advice = job(row_of(one), "offer").offer
     assert advice is not None and advice.prey_mm is not None
@@ -194,7 +209,7 @@ def test_a_new_arrival_settles_before_its_first_offer() -> None:
 
 
 def test_prey_is_pre_killed_when_a_moult_may_come() -> None:
-    """An adult, 300 days into an interval of about 360: not near enough to leave alone, near enough for care."""
+    """An adult, 300 days into an interval of about 360: near enough for care only."""
     one = animal(moults=(moult(300),), offers=(offer(20),))
     row = row_of(one, forecast(60), sizes=(sized(span=130, body=50),))
     advice = job(row, "offer").offer

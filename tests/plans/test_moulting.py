@@ -7,11 +7,23 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-from plans.evening import (
-    ON, actions, ago, animal, feeding, forecast, job, look, moult, offer, row_of, rule, sized,
-)  # fmt: skip
 
 from nightround.foundation.when import on_day
+from plans.evening import (
+    ON,
+    actions,
+    ago,
+    animal,
+    feeding,
+    forecast,
+    job,
+    look,
+    moult,
+    offer,
+    row_of,
+    rule,
+    sized,
+)
 
 SLING, SMALL, MEDIUM, LARGE = (sized(span=span) for span in (12, 35, 70, 140))
 
@@ -187,7 +199,7 @@ def test_with_a_sac() -> None:
 
 
 def test_late_refusals_leave_alone_and_early_ones_ask_for_a_look() -> None:
-    """Three refusals in a row: at 75 % of the usual interval a moult may be near, at 17 % something does not fit."""
+    """Three refusals in a row, at 75 % of the usual interval and at 17 %, where it does not fit."""
     refused = tuple(offer(days, "refused") for days in (22, 15, 8))
     late = row_of(animal(offers=refused, moults=(moult(150),)), forecast(50), sizes=(MEDIUM,))
     assert "leave_alone" == feeding(late)
@@ -199,7 +211,7 @@ def test_late_refusals_leave_alone_and_early_ones_ask_for_a_look() -> None:
 
 
 def test_after_a_late_streak_it_is_offered_prey_again_in_time() -> None:
-    """The last of three refusals was 14 days ago: one more offer, pre-killed, so that no fast is our doing."""
+    """The last of three refusals was 14 days ago: one more offer, pre-killed."""
     refused = tuple(offer(days, "refused") for days in (28, 21, 14))
     row = row_of(animal(offers=refused, moults=(moult(150),)), forecast(50), sizes=(sized(body=30),))
     assert "offer" == feeding(row)
@@ -225,9 +237,8 @@ def test_a_mature_male_is_not_fussed_over() -> None:
     assert any("will not moult again" in why for why in job(row, "offer").why)
 
 
-@pytest.mark.parametrize("until_black", [True, False])
-def test_leaving_alone_is_one_tap_that_says_passed_over(until_black: bool) -> None:
-    """Hardening: the usual tap is to pass it over; once that is written there is nothing more to tap for it."""
+def test_leaving_alone_is_one_tap_that_says_passed_over() -> None:
+    """Hardening: the usual tap is to pass it over; once that is written there is nothing more to tap."""
     one = animal(moults=(moult(3),), watered=(ago(1),), drink_given=(ago(1),))
     row = row_of(one, sizes=(MEDIUM,))
     assert row.usual is not None and "leave_alone" == row.usual.action

@@ -9,7 +9,7 @@ from nightround.foundation.quantities import both
 from nightround.plans.moulting import Leave, late_streak, leave_job, rests_on, watched
 from nightround.plans.rules import RuleValue
 from nightround.plans.situation import Situation
-from nightround.plans.words import ago, count, day_words, percent
+from nightround.plans.words import ago, count, day_words, percent, things
 from nightround.reports.tonight import Job, OfferAdvice, RuleUsed
 
 OFFER_RANK, WAIT_RANK = 40.0, 90.0
@@ -107,15 +107,7 @@ def _n(s: Situation) -> int:
 
 
 def _title(advice: OfferAdvice) -> str:
-    return f"Offer {advice.number} {_plural(advice.prey, advice.number)}, {advice.size_words}"
-
-
-def _plural(prey: str, number: int) -> str:
-    if number == 1:
-        return prey
-    head, bracket, rest = prey.partition(" (")
-    head = head[:-1] + "ies" if head.endswith("fly") else head + "s"
-    return head + bracket + rest
+    return f"Offer {things(advice.number, advice.prey)}, {advice.size_words}"
 
 
 def _why(s: Situation, size: PreySize) -> tuple[str, ...]:
@@ -148,8 +140,8 @@ def prey_size(s: Situation) -> PreySize:
     size = s.size
     if size.body is not None:
         limits.append((size.body.low, s.ask("prey_of_body"), "body"))
-        if size.carapace is not None and size.body.low > size.carapace.high:
-            abdomen = size.body.low - size.carapace.high
+        if size.carapace is not None:
+            abdomen = size.body.low * (1 - size.carapace.value / size.body.value)
             limits.append((abdomen, s.ask("prey_of_abdomen"), "abdomen"))
     elif size.carapace is not None:
         limits.append((size.carapace.low, s.ask("prey_of_carapace"), "carapace"))
@@ -173,8 +165,7 @@ def offer_advice(s: Situation) -> OfferAdvice:
         return OfferAdvice("small pre-killed feeder", 1, None, True, "smaller than its abdomen as you see it")
     careful = not size.alive or watched(s) is not None or late_streak(s)
     if size.most_mm < SMALL_PREY[0][0]:
-        words = f"a piece up to {both(size.most_mm, 'mm')}"
-        return OfferAdvice("pre-killed piece of a feeder", 1, size.most_mm, True, words)
+        return OfferAdvice("small pre-killed piece", 1, size.most_mm, True, "no longer than its abdomen")
     killed = "pre-killed, " if careful else ""
     if size.most_mm < LARGER_PREY_FROM_MM:
         mm, prey, _ = [row for row in SMALL_PREY if row[0] <= size.most_mm][-1]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from nightround.plans.moulting import Leave
 from nightround.plans.situation import Situation
-from nightround.plans.words import ago, count
+from nightround.plans.words import ago, count, things
 from nightround.record.model import Offer
 from nightround.reports.tonight import Job
 
@@ -13,7 +13,8 @@ OUTCOME_RANK, LEFTOVERS_RANK, AT_ONCE_RANK = 10.0, 11.0, 5.0
 
 def outcome_job(s: Situation) -> Job | None:
     """Ask what became of offers of earlier evenings whose outcome nobody has seen."""
-    asked = [offer for offer in s.animal.open_offers if offer.when.last is None or offer.when.last < s.on]
+    rule = s.ask("ask_outcome_days")
+    asked = [offer for offer in s.animal.open_offers if _asked(s, offer, rule.number or 0.0)]
     if not asked or s.signs.back is not None:
         return None
     last = asked[-1]
@@ -26,22 +27,36 @@ def outcome_job(s: Situation) -> Job | None:
         rank=OUTCOME_RANK,
         open_offers=tuple(offer.number for offer in asked),
         sureness="as recorded: open is neither taken nor refused",
+        rules=(rule.used,),
     )
+
+
+def _asked(s: Situation, offer: Offer, days: float) -> bool:
+    """Whether anybody can still know: a recent offer, or the latest one however old. Others stay unknown."""
+    day = offer.when.last
+    if day is None or day >= s.on:
+        return False
+    return (s.on - day).days <= days or offer is s.last_offer
 
 
 def _prey(offer: Offer) -> str:
-    prey = offer.prey or "prey"
-    return f"{offer.count} {prey}" if offer.count is not None else prey
+    return things(offer.count, offer.prey) if offer.count is not None and offer.prey else offer.prey or "prey"
 
 
 def left_in(s: Situation) -> tuple[Offer, ...]:
-    """Offers seen uneaten and not taken out since."""
-    return tuple(
-        offer
-        for offer in s.animal.offers
-        if offer.outcome == "uneaten"
-        and not any(offer.when.last is None or day >= offer.when.last for day in s.animal.leftovers_removed)
-    )
+    """Offers seen uneaten lately and not taken out since; a later offer that was looked at settles it."""
+    days = s.ask("ask_outcome_days").number or 0.0
+    removed = max(s.animal.leftovers_removed, default=None)
+    found: list[Offer] = []
+    for offer in reversed(s.animal.offers):
+        day = offer.when.last
+        if day is None or (s.on - day).days > days or (removed is not None and removed >= day):
+            break
+        if offer.outcome in ("taken", "refused"):
+            break
+        if offer.outcome == "uneaten":
+            found.append(offer)
+    return tuple(reversed(found))
 
 
 def leftovers_job(s: Situation, leave: Leave | None) -> Job | None:

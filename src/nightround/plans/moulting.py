@@ -6,7 +6,8 @@ The rule, in this order (the first that holds is the reason; a sign or a known m
 3. hardening: from the last day on which it may have moulted until black fangs are seen, else until the days
    for its size have passed; soft fangs seen later start the days anew; seen on its back without a moult on
    record since counts as a moult that day;
-4. a sign of premoult (dark patch, moult mat, sealed burrow; a fat abdomen only together with refusals);
+4. a sign of premoult (dark patch, moult mat, sealed burrow; a fat abdomen only together with refusals), for
+   half the interval, at least 7 and at most `signs_hold_days` days;
 5. odds: P(moult within h days) reaches `premoult_odds`, where h = `premoult_share` of the whole interval, at
    least 2 and at most `premoult_days_most` days: an interval of 20 days asks for 4, one of a year for 14;
 6. a streak of refusals late in the interval, for `try_again_days` after the last refusal.
@@ -20,12 +21,13 @@ from typing import Literal
 
 from nightround.plans.rules import RuleValue
 from nightround.plans.situation import Situation
-from nightround.plans.words import HANDS_OFF, ago, count, day_words, percent
+from nightround.plans.words import HANDS_OFF, NO_DIGGING, ago, count, day_words, percent
 from nightround.reports.tonight import Job, RuleUsed
 
 Cause = Literal["back", "sac", "hardening", "sign", "odds", "refusals"]
 
 LEAST_PREMOULT_DAYS = 2.0
+LEAST_SIGN_DAYS = 7.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,13 +84,14 @@ def _hardening(s: Situation) -> Leave | None:
     else:
         what = f"Was on its back {ago(start, s.on)}: take it for a moult"
     reason = f"{what}; no prey until black fangs are seen, else until {day_words(end, s.on)}"
-    size = "size unknown, so the longest" if s.size_class == "unknown" else f"for its size: {s.size_class}"
-    sure = f"{rule.used.value} {size}; black fangs would end it sooner"
+    size = "size unknown: the longest" if s.size_class == "unknown" else f"its size: {s.size_class}"
+    sure = f"{rule.used.value} ({size}); black fangs would end it sooner"
     return Leave("hardening", reason, end, sure, (rule.used,))
 
 
 def _sign(s: Situation) -> Leave | None:
     hold, signs = s.ask("signs_hold_days"), s.signs
+    days = _hold_days(s, hold.number or 0.0)
     found = [
         (day, words)
         for day, words in (
@@ -97,16 +100,21 @@ def _sign(s: Situation) -> Leave | None:
             (signs.sealed, "sealed its retreat"),
             (signs.fat if s.refusals and s.refusals[0] >= 2 else None, "fat abdomen and refusals"),
         )
-        if day is not None and (s.on - day).days <= (hold.number or 0)
+        if day is not None and (s.on - day).days <= days
     ]
     if not found:
         return None
     day = max(day for day, _ in found)
     words = ", ".join(words for _, words in found)
-    until = s.day_after(day, hold.number or 0)
+    until = s.day_after(day, days)
     reason = f"A moult may be near: {words}, seen {ago(day, s.on)}{_chance(s, 14)}"
     sure = "signs of premoult as seen (B); they do not date the moult"
     return Leave("sign", reason, until, sure, (hold.used,))
+
+
+def _hold_days(s: Situation, most: float) -> float:
+    """Days for which a sign holds: half the interval, so that a missed moult starves no spiderling."""
+    return most if s.interval_days is None else min(most, max(s.interval_days / 2, LEAST_SIGN_DAYS))
 
 
 def premoult_days(s: Situation, most: float) -> float:
@@ -198,6 +206,7 @@ def leave_job(s: Situation, leave: Leave) -> Job:
         until=leave.until,
         sureness=leave.sureness,
         rules=leave.rules,
+        cautions=(NO_DIGGING,) if s.signs.sealed is not None else (),
     )
 
 

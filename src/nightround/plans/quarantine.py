@@ -6,9 +6,17 @@ Source of the days and the restart: AZA 2007 (zoo standard, all species). Animal
 from __future__ import annotations
 
 from datetime import date, timedelta
+from typing import NamedTuple
 
+from nightround.journal.kinds.animal import Quarantine
 from nightround.plans.rules import RuleBook
 from nightround.record.model import Animal, Record
+
+
+class _Newcomer(NamedTuple):
+    animal: Animal
+    days: float
+    restarts: bool
 
 
 def quarantined(record: Record, book: RuleBook) -> frozenset[str]:
@@ -18,43 +26,35 @@ def quarantined(record: Record, book: RuleBook) -> frozenset[str]:
 
 
 def _by_arrival(record: Record, book: RuleBook) -> list[str]:
-    arrivals: dict[str, list[tuple[date, Animal, float]]] = {}
+    """Animals that came from elsewhere, as long as no entry ended their quarantine."""
+    arrivals: dict[str, dict[date, list[_Newcomer]]] = {}
     for animal in record.living():
         day = animal.arrived.last
         days = book.ask("quarantine_days", animal).number or 0.0
-        if day is None or animal.quarantined or animal.batch or not days or day > record.on:
+        if day is None or animal.quarantined or animal.promoted.known or animal.batch or not days:
             continue
-        if (record.on - day).days > 4 * days or not _by_entries(record, animal):
-            continue
-        arrivals.setdefault(animal.place, []).append((day, animal, days))
-    kept: list[str] = []
-    for place, rows in arrivals.items():
-        kept += _still_in(record.on, sorted(rows, key=lambda row: (row[0], row[1].code)), place, book)
-    return kept
+        restarts = bool(animal.place) and book.ask("quarantine_restarts", animal).yes
+        newcomer = _Newcomer(animal, days, restarts)
+        arrivals.setdefault(animal.place, {}).setdefault(day, []).append(newcomer)
+    still = [animal for by_day in arrivals.values() for animal in _still_in(record.on, by_day)]
+    return [animal.code for animal in still if not _ended(record, animal)]
 
 
-def _still_in(on: date, rows: list[tuple[date, Animal, float]], place: str, book: RuleBook) -> list[str]:
+def _still_in(on: date, by_day: dict[date, list[_Newcomer]]) -> list[Animal]:
     """Walk the arrivals of one place in order: a newcomer restarts the days of whoever is still in."""
-    ends: dict[str, tuple[date, float]] = {}
-    for day, animal, days in rows:
-        for code, (end, own_days) in ends.items():
-            restarts = bool(place) and book.ask("quarantine_restarts", animal).yes
-            if restarts and day < end:
-                ends[code] = (day + timedelta(days=own_days), own_days)
-        ends[animal.code] = (day + timedelta(days=days), days)
-    return [code for code, (end, _) in ends.items() if on < end]
+    isolated: list[tuple[date, _Newcomer]] = []
+    for day in sorted(by_day):
+        isolated = [(end, each) for end, each in isolated if day < end]
+        if any(newcomer.restarts for newcomer in by_day[day]):
+            isolated = [(day + timedelta(days=each.days), each) for _, each in isolated]
+        isolated += [(day + timedelta(days=each.days), each) for each in by_day[day]]
+    return [each.animal for end, each in isolated if on < end]
 
 
-def _by_entries(record: Record, animal: Animal) -> bool:
-    """Whether its entries say that it came from elsewhere and do not end its quarantine."""
-    arrived = False
-    for number in animal.entries:
-        entry = record.entries.get(number)
-        if entry is None:
-            continue
-        if entry.kind == "hatched":
-            return False
-        if entry.kind == "quarantine" and getattr(entry.body, "state", "") == "ends":
-            return False
-        arrived = arrived or entry.kind == "arrived"
-    return arrived or not record.entries
+def _ended(record: Record, animal: Animal) -> bool:
+    """Whether an entry ended its quarantine."""
+    entries = (record.entries.get(number) for number in animal.entries)
+    return any(
+        entry is not None and isinstance(entry.body, Quarantine) and entry.body.state == "ends"
+        for entry in entries
+    )

@@ -152,7 +152,7 @@ class RuleBook:
         return Problem(
             kind="rule_not_readable",
             subject=str(rule.about),
-            message=f"The rule set here cannot be used and the default counts instead: {message}",
+            message=f"The rule set here cannot be used; the next wider one counts: {message}",
             todo="Set the rule again with a value that can be read, or with an empty value for the default",
             entries=(rule.number,),
             severity="doubt",

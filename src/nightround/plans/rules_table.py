@@ -127,6 +127,11 @@ _FEEDING = (
         low=0, high=14,
     ),
     TradeRule(
+        "ask_outcome_days", "days for which open offers and leftovers are asked for", "14",
+        "days", "choice", "chosen for this program: later nobody knows, and it stays unknown", low=1,
+        high=365,
+    ),
+    TradeRule(
         "refusal_streak", "refusals in a row that make a streak", "3", "count", "choice", CHOICE, low=2,
         high=20,
     ),

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from nightround.foundation.estimate import Estimate
+from nightround.plans.words import count
 from nightround.record.model import Animal, Measurement
 from nightround.reports.size import SizeReport
 
@@ -67,11 +68,18 @@ def size_of(animal: Animal, report: SizeReport | None) -> Size:
     if report is not None and report.readings:
         size = Size(
             _span(report.leg_span_now), _span(report.body_now), _span(report.carapace_now),
-            f"{len(report.readings)} reading{'s' if len(report.readings) != 1 else ''} of this animal",
+            f"{count(len(report.readings), 'reading')} of this animal",
         )  # fmt: skip
         if size.known:
-            return size
-    return _from_readings(animal)
+            return _plausible(size)
+    return _plausible(_from_readings(animal))
+
+
+def _plausible(size: Size) -> Size:
+    """Drop a body length that is not longer than the carapace: one is wrong, and the carapace is firm."""
+    if size.body is None or size.carapace is None or size.body.value > size.carapace.value:
+        return size
+    return replace(size, body=None)
 
 
 def _span(estimate: Estimate | None) -> Span | None:

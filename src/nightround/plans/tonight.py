@@ -141,7 +141,9 @@ def _shelves(record: Record, rows: list[TonightRow]) -> tuple[TonightShelf, ...]
     for isolated, place in sorted(walk, key=lambda key: (key[0], order[key[1]])):
         inside = sorted(walk[(isolated, place)], key=lambda row: (row.home == "", row.home, row.animal))
         name = place or NO_SHELF
-        shelves.append(TonightShelf(f"{name} ({QUARANTINE})" if isolated else name, tuple(inside)))
+        if isolated and ((False, place) in walk or "quarantine" not in name.lower()):
+            name = f"{name} ({QUARANTINE})"
+        shelves.append(TonightShelf(name, tuple(inside)))
     return tuple(shelves)
 
 

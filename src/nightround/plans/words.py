@@ -44,6 +44,18 @@ def count(number: int, one: str, many: str = "") -> str:
     return f"{number} {one}" if number == 1 else f"{number} {many or one + 's'}"
 
 
+def things(number: int, name: str) -> str:
+    """Write so many of a feeder: '1 cricket', '2 fruit flies (hydei)', '3 lateralis roaches'."""
+    if number == 1:
+        return f"1 {name}"
+    head, bracket, rest = name.partition(" (")
+    if head.endswith("fly"):
+        head = head[:-1] + "ies"
+    elif not head.endswith("s"):
+        head += "es" if head.endswith(("ch", "sh", "x")) else "s"
+    return f"{number} {head}{bracket}{rest}"
+
+
 def ago(day: date, on: date) -> str:
     """Write how long ago a day was: 'today', 'yesterday', '12 days ago (12 Nov)'."""
     days = (on - day).days
