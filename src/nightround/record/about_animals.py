@@ -8,12 +8,32 @@ from typing import Any
 
 from nightround.foundation.when import UNKNOWN
 from nightround.journal.entries import Entry, Ref
+from nightround.journal.kinds import Body
+from nightround.journal.kinds.animal import (
+    Arrived,
+    Died,
+    Escaped,
+    FoundAgain,
+    Hatched,
+    Injured,
+    Left,
+    Matured,
+    Measured,
+    Moulted,
+    Moved,
+    Quarantine,
+    Sac,
+    Seen,
+    Sexed,
+)
+from nightround.journal.kinds.surroundings import Dish, Misted, MoistureFelt, Trouble, Watered
 from nightround.record.builders import DAY, AnimalBuilder, RoomBuilder
 from nightround.record.looks import shed_skin
 from nightround.record.model import Look, Measurement, Moult
 from nightround.record.offers import offered_to_animal, outcome_for_animal
 
-Handler = Callable[[RoomBuilder, Any, Entry], None]
+Handler = Callable[[RoomBuilder, Any, Entry, Any], None]
+"""Takes the room, the builder of what the entry is about, the entry and its body."""
 
 
 def settle(
@@ -36,9 +56,8 @@ def settle(
     animal.stands(house.place, house.identity, since)
 
 
-def come_in(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
+def come_in(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Arrived | Hatched) -> None:
     """The state at arrival or promotion: what later entries said already is not taken back."""
-    body = entry.body
     animal.taxon = body.taxon or animal.taxon
     hatched = room.when_of(body.hatched, entry) if body.hatched else UNKNOWN
     animal.hatched = hatched if hatched.known else animal.hatched
@@ -50,24 +69,24 @@ def come_in(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
         settle(room, animal, body.place, body.home, entry.when.last, entry.when.first)
 
 
-def arrived(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
-    come_in(room, animal, entry)
-    animal.origin = entry.body.origin or animal.origin
+def arrived(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Arrived) -> None:
+    come_in(room, animal, entry, body)
+    animal.origin = body.origin or animal.origin
     animal.arrived = entry.when if entry.when.known else animal.arrived
     animal.arrivals.append(entry)
 
 
-def promoted(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
+def promoted(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Hatched) -> None:
     """It inherits from its batch what the entry does not say."""
-    come_in(room, animal, entry)
-    animal.promoted, animal.batch = entry.when, entry.body.batch
+    come_in(room, animal, entry, body)
+    animal.promoted, animal.batch = entry.when, body.batch
     animal.promotions.append(entry)
     if not animal.batch:
         return
     batch = room.of(Ref("batch", animal.batch), entry.when.last)
     animal.taxon = animal.taxon or batch.taxon
     animal.hatched = animal.hatched if animal.hatched.known else batch.hatched
-    if not (entry.body.place or entry.body.home) and batch.place:
+    if not (body.place or body.home) and batch.place:
         settle(room, animal, batch.place, "", entry.when.last, entry.when.first)
     batch.promoted.append(animal.identity)
     if batch.living is None:
@@ -81,20 +100,19 @@ def promoted(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
     batch.living = max(0, batch.living - 1)
 
 
-def moulted(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
+def moulted(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Moulted) -> None:
     when, checked = entry.when, None
-    if entry.body.last_checked:
-        checked = room.when_of(entry.body.last_checked, entry).last
+    if body.last_checked:
+        checked = room.when_of(body.last_checked, entry).last
     if checked is None and when.is_interval and when.first is not None:
         checked = when.first - DAY
     elif checked is None and when.first is not None:
         looks = (animal.last_look, animal.look_before)
         checked = next((look for look in looks if look is not None and look < when.first), None)
-    animal.moults.append(Moult(entry.number, when, entry.body.exuvia, checked))
+    animal.moults.append(Moult(entry.number, when, body.exuvia, checked))
 
 
-def measured(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
-    body = entry.body
+def measured(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Measured) -> None:
     if body.value is None:
         return
     on = "shed_skin" if shed_skin(body) else body.on
@@ -109,24 +127,24 @@ def set_sex(animal: AnimalBuilder, entry: Entry, sex: str, how: str) -> None:
     animal.sex_by.append((entry.number, sex, how))
 
 
-def sexed(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
-    set_sex(animal, entry, entry.body.sex, entry.body.how)
+def sexed(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Sexed) -> None:
+    set_sex(animal, entry, body.sex, body.how)
 
 
-def matured(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
-    if entry.body.sex is not None:
-        set_sex(animal, entry, entry.body.sex, "mature")
+def matured(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Matured) -> None:
+    if body.sex is not None:
+        set_sex(animal, entry, body.sex, "mature")
     if animal.matured is None:
         animal.matured, animal.matured_by = entry.when, entry.number
 
 
-def seen(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
-    animal.looks.append(Look(entry.number, entry.when, entry.body))
+def seen(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Seen) -> None:
+    animal.looks.append(Look(entry.number, entry.when, body))
 
 
-def moved(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
+def moved(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Moved) -> None:
     """Into another home; with a place alone the home it is in moves onto that place."""
-    body, when = entry.body, entry.when
+    when = entry.when
     if not body.home and not body.place:
         return
     home = body.home or (room.code("home", animal.home) if animal.home else "")
@@ -145,16 +163,15 @@ def moved(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
         settle(room, animal, body.place, home, when.last, when.last)
 
 
-def quarantine(room: RoomBuilder, animal: Any, entry: Entry) -> None:
-    begins = entry.body.state == "begins"
+def quarantine(room: RoomBuilder, animal: Any, entry: Entry, body: Quarantine) -> None:
+    begins = body.state == "begins"
     animal.quarantined = begins
     if isinstance(animal, AnimalBuilder):
         animal.quarantine_begun = entry.when.first if begins else None
 
 
-def sac(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
+def sac(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Sac) -> None:
     """A sac that names the batch it gave begins that batch, unless the batch has its own beginning."""
-    body = entry.body
     animal.with_sac = body.step == "laid"
     if body.step != "opened" or not body.batch:
         return
@@ -166,8 +183,8 @@ def sac(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
         batch.taxon, batch.place = batch.taxon or animal.taxon, batch.place or animal.place
 
 
-def injured(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
-    lost = entry.body.legs_lost
+def injured(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Injured) -> None:
+    lost = body.legs_lost
     if lost is None:
         return
     animal.legs_lost = (animal.legs_lost or 0) + lost
@@ -183,7 +200,7 @@ def end(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, status: str, how
         room.homes[animal.home].occupants.pop(animal.identity, None)
 
 
-def died(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
+def died(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Died) -> None:
     if animal.status == "dead":
         first = animal.ended_by.number if animal.ended_by else entry.number
         room.problem(
@@ -193,25 +210,25 @@ def died(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
         return
     if animal.status == "left":  # what happened after it left is news, not a death in this room
         return
-    if entry.body.last_seen_alive:
-        last = room.when_of(entry.body.last_seen_alive, entry).last
+    if body.last_seen_alive:
+        last = room.when_of(body.last_seen_alive, entry).last
         if last is not None:
             animal.lived(last)
-    animal.during_moult = entry.body.during_moult
-    end(room, animal, entry, "dead", entry.body.cause)
+    animal.during_moult = body.during_moult
+    end(room, animal, entry, "dead", body.cause)
 
 
-def left(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
+def left(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Left) -> None:
     if animal.status != "dead":
-        end(room, animal, entry, "left", entry.body.how or "")
+        end(room, animal, entry, "left", body.how or "")
 
 
-def escaped(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
+def escaped(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Escaped) -> None:
     if animal.status == "alive":
-        end(room, animal, entry, "escaped", entry.body.opening)
+        end(room, animal, entry, "escaped", body.opening)
 
 
-def found_again(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
+def found_again(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: FoundAgain) -> None:
     """Back to where it was; a later move says otherwise."""
     if animal.status != "escaped":
         return
@@ -221,40 +238,40 @@ def found_again(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
     settle(room, animal, place, home, entry.when.last, entry.when.last)
 
 
-def _days(attribute: str) -> Handler:
+def days(attribute: str) -> Handler:
     """Return a handler that collects the day of the entry in a list of the builder."""
 
-    def collect(room: RoomBuilder, builder: Any, entry: Entry) -> None:
+    def collect(room: RoomBuilder, builder: Any, entry: Entry, body: Body) -> None:
         if entry.when.last is not None:
             getattr(builder, attribute).append(entry.when.last)
 
     return collect
 
 
-def watered(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
+def watered(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Watered | Misted) -> None:
     """Water for the animal is water for the home it is in."""
     day = entry.when.last
     if day is None:
         return
     animal.watered.append(day)
     if animal.home:
-        room.homes[animal.home].watered.append((day, entry.body.value))
+        room.homes[animal.home].watered.append((day, body.value))
 
 
-def felt(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
+def felt(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: MoistureFelt) -> None:
     if entry.when.last is not None and animal.home:
-        row = (entry.when.last, entry.body.surface, entry.body.bottom)
+        row = (entry.when.last, body.surface, body.bottom)
         room.homes[animal.home].felt.append(row)
 
 
-def dish(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
-    if entry.body.state == "filled" and entry.when.last is not None:
+def dish(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Dish) -> None:
+    if body.state == "filled" and entry.when.last is not None:
         animal.drink_given.append(entry.when.last)
 
 
-def trouble(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
+def trouble(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Trouble) -> None:
     if entry.when.last is not None and animal.home:
-        room.homes[animal.home].troubles.append((entry.when.last, entry.body.what))
+        room.homes[animal.home].troubles.append((entry.when.last, body.what))
 
 
 ANIMAL_HANDLERS: dict[str, Handler] = {
@@ -262,16 +279,16 @@ ANIMAL_HANDLERS: dict[str, Handler] = {
     "hatched": promoted,
     "offered": offered_to_animal,
     "offer_seen": outcome_for_animal,
-    "leftovers_removed": _days("leftovers"),
-    "passed_over": _days("passed_over"),
+    "leftovers_removed": days("leftovers"),
+    "passed_over": days("passed_over"),
     "moulted": moulted,
     "measured": measured,
     "sexed": sexed,
     "matured": matured,
     "seen": seen,
-    "not_found": _days("not_found"),
-    "drank": _days("drank"),
-    "drops_given": _days("drink_given"),
+    "not_found": days("not_found"),
+    "drank": days("drank"),
+    "drops_given": days("drink_given"),
     "moved": moved,
     "quarantine": quarantine,
     "sac": sac,

@@ -8,8 +8,29 @@ import msgspec
 
 from nightround.journal.entries import Entry
 from nightround.journal.kinds import SubjectKind
-from nightround.journal.kinds.knowledge import Named
-from nightround.record.about_animals import ANIMAL_HANDLERS, Handler, _days, quarantine
+from nightround.journal.kinds.animal import Moved
+from nightround.journal.kinds.knowledge import Claim, Named, RuleSet
+from nightround.journal.kinds.surroundings import (
+    BatchBegun,
+    BatchCounted,
+    Cleaned,
+    Dish,
+    Expected,
+    Heat,
+    LidCover,
+    LotBegun,
+    LotChanged,
+    MadeUp,
+    Misted,
+    MoistureFelt,
+    Opening,
+    PlaceSetUp,
+    Reading,
+    Trouble,
+    Watered,
+    Weighed,
+)
+from nightround.record.about_animals import ANIMAL_HANDLERS, Handler, days, quarantine
 from nightround.record.builders import (
     BatchBuilder,
     HomeBuilder,
@@ -23,8 +44,7 @@ from nightround.record.offers import offered_to_batch, outcome_for_batch
 from nightround.record.stock import STOCK_TAKES, rise_in_batch
 
 
-def batch_begun(room: RoomBuilder, batch: BatchBuilder, entry: Entry) -> None:
-    body = entry.body
+def batch_begun(room: RoomBuilder, batch: BatchBuilder, entry: Entry, body: BatchBegun) -> None:
     batch.taxon, batch.source = body.taxon or batch.taxon, body.source or batch.source
     batch.begun, batch.begun_by = entry.when, entry
     if body.hatched:
@@ -36,32 +56,30 @@ def batch_begun(room: RoomBuilder, batch: BatchBuilder, entry: Entry) -> None:
     batch.place = room.place(body.place, entry.when.last) or batch.place
 
 
-def batch_counted(room: RoomBuilder, batch: BatchBuilder, entry: Entry) -> None:
+def batch_counted(room: RoomBuilder, batch: BatchBuilder, entry: Entry, body: BatchCounted) -> None:
     """A count of the living holds; the dead and those that left only lessen it when they were not."""
-    body = entry.body
     if entry.when.last is not None:
         batch.counts.append((entry.when.last, body.living, body.dead))
     if body.living is not None:
-        rise_in_batch(room, batch, entry)
+        rise_in_batch(room, batch, entry, body.living)
         batch.living = body.living
     elif batch.living is not None:
         batch.living = max(0, batch.living - (body.dead or 0) - (body.left or 0))
 
 
-def batch_moved(room: RoomBuilder, batch: BatchBuilder, entry: Entry) -> None:
-    body = entry.body
+def batch_moved(room: RoomBuilder, batch: BatchBuilder, entry: Entry, body: Moved) -> None:
     if body.home:
         home = room.home(body.home, entry.when.last)
         batch.home, batch.place = home.identity, home.place or batch.place
     batch.place = room.place(body.place, entry.when.last) or batch.place
 
 
-def made_up(room: RoomBuilder, home: HomeBuilder, entry: Entry) -> None:
-    home.made_up, home.body = entry.when, entry.body
-    if entry.body.lid_cover_fraction is not None:
-        home.lid_cover = entry.body.lid_cover_fraction
-    if entry.body.place:
-        stand_home(room, home, entry, entry.body.place)
+def made_up(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: MadeUp) -> None:
+    home.made_up, home.body = entry.when, body
+    if body.lid_cover_fraction is not None:
+        home.lid_cover = body.lid_cover_fraction
+    if body.place:
+        stand_home(room, home, entry, body.place)
 
 
 def stand_home(room: RoomBuilder, home: HomeBuilder, entry: Entry, name: str) -> None:
@@ -71,14 +89,13 @@ def stand_home(room: RoomBuilder, home: HomeBuilder, entry: Entry, name: str) ->
         animal.stands(home.place, home.identity, entry.when.last)
 
 
-def home_moved(room: RoomBuilder, home: HomeBuilder, entry: Entry) -> None:
-    if entry.body.place:
-        stand_home(room, home, entry, entry.body.place)
+def home_moved(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Moved) -> None:
+    if body.place:
+        stand_home(room, home, entry, body.place)
 
 
-def opening(room: RoomBuilder, home: HomeBuilder, entry: Entry) -> None:
+def opening(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Opening) -> None:
     """An opening replaces the one of its label; without labels, the one of its shape at that side."""
-    body = entry.body
     key = (body.label,) if body.label else ("", body.shape, body.at or "")
     if body.number == 0:
         home.openings.pop(key, None)
@@ -86,83 +103,78 @@ def opening(room: RoomBuilder, home: HomeBuilder, entry: Entry) -> None:
         home.openings[key] = body
 
 
-def lid_cover(room: RoomBuilder, home: HomeBuilder, entry: Entry) -> None:
-    home.lid_cover = entry.body.fraction
+def lid_cover(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: LidCover) -> None:
+    home.lid_cover = body.fraction
 
 
-def home_watered(room: RoomBuilder, home: HomeBuilder, entry: Entry) -> None:
+def home_watered(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Watered | Misted) -> None:
     """Water for a home is water for whoever is in it."""
     day = entry.when.last
     if day is None:
         return
-    home.watered.append((day, entry.body.value))
+    home.watered.append((day, body.value))
     for animal in home.occupants.values():
         animal.watered.append(day)
 
 
-def weighed(room: RoomBuilder, home: HomeBuilder, entry: Entry) -> None:
-    if entry.when.last is not None and entry.body.value is not None:
-        home.weighed.append((entry.when.last, entry.body.value))
+def weighed(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Weighed) -> None:
+    if entry.when.last is not None and body.value is not None:
+        home.weighed.append((entry.when.last, body.value))
 
 
-def home_felt(room: RoomBuilder, home: HomeBuilder, entry: Entry) -> None:
+def home_felt(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: MoistureFelt) -> None:
     if entry.when.last is not None:
-        home.felt.append((entry.when.last, entry.body.surface, entry.body.bottom))
+        home.felt.append((entry.when.last, body.surface, body.bottom))
 
 
-def home_dish(room: RoomBuilder, home: HomeBuilder, entry: Entry) -> None:
-    if entry.body.state == "filled" and entry.when.last is not None:
+def home_dish(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Dish) -> None:
+    if body.state == "filled" and entry.when.last is not None:
         for animal in home.occupants.values():
             animal.drink_given.append(entry.when.last)
 
 
-def home_trouble(room: RoomBuilder, home: HomeBuilder, entry: Entry) -> None:
+def home_trouble(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Trouble) -> None:
     if entry.when.last is not None:
-        home.troubles.append((entry.when.last, entry.body.what))
+        home.troubles.append((entry.when.last, body.what))
 
 
-def home_cleaned(room: RoomBuilder, home: HomeBuilder, entry: Entry) -> None:
+def home_cleaned(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Cleaned) -> None:
     """Whoever is in it was looked at, as in an entry about the animal."""
     if entry.when.first is not None:
         for animal in home.occupants.values():
             animal.looked(entry.when.first)
 
 
-def place_set_up(room: RoomBuilder, place: PlaceBuilder, entry: Entry) -> None:
-    body = entry.body
+def place_set_up(room: RoomBuilder, place: PlaceBuilder, entry: Entry, body: PlaceSetUp) -> None:
     place.sort = body.sort or place.sort
     place.position = body.position if body.position is not None else place.position
     place.inside = room.place(body.inside, entry.when.last) or place.inside
 
 
-def reading(room: RoomBuilder, place: PlaceBuilder, entry: Entry) -> None:
-    body = entry.body
+def reading(room: RoomBuilder, place: PlaceBuilder, entry: Entry, body: Reading) -> None:
     place.readings.append(
         ClimateReading(entry.number, entry.when, body.temperature_c, body.humidity_percent, body.statistic)
     )
 
 
-def expected(room: RoomBuilder, place: PlaceBuilder, entry: Entry) -> None:
-    body = entry.body
+def expected(room: RoomBuilder, place: PlaceBuilder, entry: Entry, body: Expected) -> None:
     place.expected.append(
         ClimateReading(entry.number, entry.when, body.temperature_c, body.humidity_percent, body.statistic)
     )
 
 
-def heat(room: RoomBuilder, place: PlaceBuilder, entry: Entry) -> None:
-    place.heat_failed = entry.when.last if entry.body.state == "failed" else None
+def heat(room: RoomBuilder, place: PlaceBuilder, entry: Entry, body: Heat) -> None:
+    place.heat_failed = entry.when.last if body.state == "failed" else None
 
 
-def lot_begun(room: RoomBuilder, lot: LotBuilder, entry: Entry) -> None:
-    body = entry.body
+def lot_begun(room: RoomBuilder, lot: LotBuilder, entry: Entry, body: LotBegun) -> None:
     lot.begun, lot.feeder = entry.when, body.feeder or lot.feeder
     lot.size_mm = body.size_mm if body.size_mm is not None else lot.size_mm
     lot.number = body.number if body.number is not None else lot.number
 
 
-def lot_changed(room: RoomBuilder, lot: LotBuilder, entry: Entry) -> None:
+def lot_changed(room: RoomBuilder, lot: LotBuilder, entry: Entry, body: LotChanged) -> None:
     """A count holds; culled and died-off feeders lessen a known number and leave an unknown one unknown."""
-    body = entry.body
     lot.size_mm = body.size_mm if body.size_mm is not None else lot.size_mm
     if body.what == "finished":
         lot.finished, lot.number = True, 0
@@ -179,9 +191,9 @@ def lot_changed(room: RoomBuilder, lot: LotBuilder, entry: Entry) -> None:
         lot.number = max(0, lot.number - body.number)
 
 
-def named(room: RoomBuilder, taxon: TaxonBuilder, entry: Entry) -> None:
+def named(room: RoomBuilder, taxon: TaxonBuilder, entry: Entry, body: Named) -> None:
     """A later description adds to an earlier one: empty means unknown and takes nothing back."""
-    body, before = entry.body, taxon.described
+    before = taxon.described
     if before is not None:
         kept = {
             field: getattr(before, field)
@@ -192,13 +204,13 @@ def named(room: RoomBuilder, taxon: TaxonBuilder, entry: Entry) -> None:
     taxon.described = body
 
 
-def claim(room: RoomBuilder, taxon: TaxonBuilder, entry: Entry) -> None:
-    taxon.claims.append((entry.number, entry.body))
+def claim(room: RoomBuilder, taxon: TaxonBuilder, entry: Entry, body: Claim) -> None:
+    taxon.claims.append((entry.number, body))
 
 
-def rule_set(room: RoomBuilder, builder: Any, entry: Entry) -> None:
+def rule_set(room: RoomBuilder, builder: Any, entry: Entry, body: RuleSet) -> None:
     """The latest word on a rule holds; an empty value returns to the default."""
-    body, about = entry.body, entry.about
+    about = entry.about
     key = (about.kind, builder.identity, body.rule)
     if body.value:
         room.rules[key] = Rule(entry.number, about, body.rule, body.value, body.why)
@@ -212,9 +224,9 @@ _BATCH: dict[str, Handler] = {
     "moved": batch_moved,
     "offered": offered_to_batch,
     "offer_seen": outcome_for_batch,
-    "passed_over": _days("passed_over"),
-    "watered": _days("watered"),
-    "misted": _days("watered"),
+    "passed_over": days("passed_over"),
+    "watered": days("watered"),
+    "misted": days("watered"),
     "quarantine": quarantine,
 }
 _HOME: dict[str, Handler] = {

@@ -14,6 +14,7 @@ from nightround.journal.entries import Entry, Ref
 from nightround.journal.kinds import SubjectKind
 from nightround.journal.kinds.knowledge import Claim, Named
 from nightround.journal.kinds.surroundings import MadeUp, Opening
+from nightround.record.corrections import Standing
 from nightround.record.model import ClimateReading, Look, Measurement, Moult, Offer, Rule
 from nightround.record.names import Names
 
@@ -33,12 +34,11 @@ class Builder:
 class OfferBook:
     """Offers of one subject with their outcomes; outcomes that name a later offer wait for it."""
 
-    __slots__ = ("offers", "open_at", "place_of", "waiting")
+    __slots__ = ("offers", "open_at", "waiting")
 
     def __init__(self) -> None:
         self.offers: list[Offer] = []
         self.open_at: list[int] = []
-        self.place_of: dict[int, int] = {}  # root number of an offer → its place in `offers`
         self.waiting: list[Entry] = []
 
 
@@ -207,12 +207,13 @@ class RoomBuilder:
     """Everything the fold has gathered so far.
 
     names    per sort of thing, which code means which identity
-    root     number → number of the first entry of its chain of corrections
+    standing which entries stand for which
     """
 
-    def __init__(self, on: date, clock: RoomClock, names: dict[SubjectKind, Names]) -> None:
-        self.on, self.clock, self.names = on, clock, names
-        self.root: dict[int, int] = {}
+    def __init__(
+        self, on: date, clock: RoomClock, names: dict[SubjectKind, Names], standing: Standing
+    ) -> None:
+        self.on, self.clock, self.names, self.standing = on, clock, names, standing
         self.animals: dict[str, AnimalBuilder] = {}
         self.batches: dict[str, BatchBuilder] = {}
         self.homes: dict[str, HomeBuilder] = {}

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import date
+from operator import attrgetter
 from types import MappingProxyType
 from typing import cast
 
@@ -15,6 +16,7 @@ from nightround.foundation.problem import Problem
 from nightround.journal.entries import Entry, Ref
 from nightround.journal.kinds import SubjectKind
 from nightround.journal.kinds.animal import Measured
+from nightround.record.about_animals import Handler
 from nightround.record.about_surroundings import HANDLERS
 from nightround.record.builders import AnimalBuilder, Builder, RoomBuilder
 from nightround.record.corrections import standing_entries
@@ -23,7 +25,7 @@ from nightround.record.looks import LOOK_RULES, shed_skin
 from nightround.record.model import Record
 from nightround.record.names import ANNOUNCES, Names, names_of, taxon_names
 from nightround.record.offers import settle_waiting
-from nightround.record.order import known_entries
+from nightround.record.order import in_order_of_time, known_entries
 from nightround.record.problems import AFTER_END, calendar_problems, record_problems
 
 
@@ -38,32 +40,45 @@ def fold(entries: Iterable[Entry], on: date, clock: RoomClock) -> Record:
     with _collector_paused():
         standing = standing_entries(written)
         known = known_entries(written, standing, on)
+        ordered = in_order_of_time(known, standing)
         problems = list(standing.problems)
-        room = RoomBuilder(on, clock, _names(known, problems))
-        room.root = dict(standing.root)
+        room = RoomBuilder(on, clock, _names(ordered, problems), standing)
         room.problems = problems
-        _apply(room, known)
+        _apply(room, ordered)
         settle_waiting(room)
-        views = freeze_views(room)
-        record = Record(
-            on, clock, *(MappingProxyType(view) for view in views), freeze_rules(room), (),
-            MappingProxyType({entry.number: entry for entry in sorted(known, key=_number)}),
-            max((entry.number for entry in known), default=0),
-            max((entry.recorded for entry in known), default=None),
-        )  # fmt: skip
-        late = (entry for entry in written if entry.number not in standing.void)
-        found = (*room.problems, *calendar_problems(record, late, known), *record_problems(record, room))
-    return _with_problems(record, found)
+        record = _record(room, known)
+        not_void = (entry for entry in written if entry.number not in standing.void)
+        problems += calendar_problems(record, not_void, ordered)
+        problems += record_problems(record, room)
+    return replace(record, problems=tuple(sorted(set(problems))))
 
 
-def _number(entry: Entry) -> int:
-    return entry.number
+def _record(room: RoomBuilder, known: list[Entry]) -> Record:
+    animals, batches, homes, places, lots, taxa = freeze_views(room)
+    entries = {entry.number: entry for entry in known}
+    return Record(
+        on=room.on,
+        clock=room.clock,
+        animals=MappingProxyType(animals),
+        batches=MappingProxyType(batches),
+        homes=MappingProxyType(homes),
+        places=MappingProxyType(places),
+        lots=MappingProxyType(lots),
+        taxa=MappingProxyType(taxa),
+        rules=freeze_rules(room),
+        entries=MappingProxyType(entries),
+        last_number=next(reversed(entries), 0),
+        last_recorded=max(map(attrgetter("recorded"), known), default=None),
+    )
+
+
+_number = attrgetter("number")
 
 
 def _by_number(entries: Iterable[Entry]) -> Sequence[Entry]:
     listed = entries if isinstance(entries, list) else list(entries)
-    ascending = all(a.number < b.number for a, b in zip(listed, listed[1:], strict=False))
-    return listed if ascending else sorted(listed, key=_number)
+    numbers = list(map(_number, listed))
+    return listed if numbers == sorted(numbers) else sorted(listed, key=_number)
 
 
 @contextmanager
@@ -78,11 +93,11 @@ def _collector_paused() -> Iterator[None]:
             gc.enable()
 
 
-def _names(known: list[Entry], problems: list[Problem]) -> dict[SubjectKind, Names]:
+def _names(ordered: list[Entry], problems: list[Problem]) -> dict[SubjectKind, Names]:
     renames: dict[str, list[Entry]] = {}
     announced: dict[str, list[Entry]] = {}
     described: list[Entry] = []
-    for entry in known:
+    for entry in ordered:
         kind = entry.kind
         if kind == "renamed":
             renames.setdefault(entry.about.kind, []).append(entry)
@@ -101,27 +116,38 @@ def _names(known: list[Entry], problems: list[Problem]) -> dict[SubjectKind, Nam
 _ANNOUNCING = frozenset().union(*ANNOUNCES.values())
 
 
-def _apply(room: RoomBuilder, known: list[Entry]) -> None:
-    """Run every entry through the handler of its kind, in order of time."""
-    builders: dict[Ref, Builder] = {}
-    for entry in known:
+def _apply(room: RoomBuilder, ordered: list[Entry]) -> None:
+    """Run every entry through the handler of its kind."""
+    targets: dict[Ref, _Target] = {}
+    for entry in ordered:
         about = entry.about
-        builder = builders.get(about)
-        if builder is None:
-            builder = room.of(about, entry.when.last)
-            names = room.names.get(about.kind)
-            if names is None or names.fixed(about.code):
-                builders[about] = builder
-        builder.numbers.append(entry.number)
-        handler = HANDLERS[about.kind].get(entry.kind)
-        if about.kind == "animal":
-            animal = cast(AnimalBuilder, builder)
+        target = targets.get(about) or _target(room, targets, entry)
+        builder, note, handlers, animal = target
+        note(entry.number)
+        kind = entry.kind
+        if animal is not None:
             if animal.ended_by is not None:
                 _after_end(animal, entry)
-            if entry.kind in LOOK_RULES:
+            if kind in LOOK_RULES:
                 _look(animal, entry)
+        handler = handlers.get(kind)
         if handler is not None:
-            handler(room, builder, entry)
+            handler(room, builder, entry, entry.body)
+
+
+_Target = tuple[Builder, Callable[[int], None], dict[str, Handler], AnimalBuilder | None]
+
+
+def _target(room: RoomBuilder, targets: dict[Ref, _Target], entry: Entry) -> _Target:
+    """Return what the entry is about; a code that means the same thing every day is looked up once."""
+    about = entry.about
+    builder: Builder = room.of(about, entry.when.last)
+    animal = builder if isinstance(builder, AnimalBuilder) else None
+    target = (builder, builder.numbers.append, HANDLERS[about.kind], animal)
+    names = room.names.get(about.kind)
+    if names is None or names.fixed(about.code):
+        targets[about] = target
+    return target
 
 
 def _look(animal: AnimalBuilder, entry: Entry) -> None:
@@ -145,7 +171,3 @@ def _after_end(animal: AnimalBuilder, entry: Entry) -> None:
         entry.kind == "measured" and shed_skin(cast(Measured, entry.body))
     ):
         animal.after_end.append((animal.status, ended, entry))
-
-
-def _with_problems(record: Record, found: Sequence[Problem]) -> Record:
-    return replace(record, problems=tuple(sorted(set(found))))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from nightround.foundation.when import When
@@ -39,7 +40,7 @@ def freeze_views(room: RoomBuilder) -> Views:
 def freeze_rules(room: RoomBuilder) -> tuple[Rule, ...]:
     """Return the rules that are overruled, each about the present code of its subject."""
     rules = [
-        Rule(rule.number, Ref(rule.about.kind, room.code(rule.about.kind, identity)), rule.rule, rule.value, rule.why)
+        replace(rule, about=Ref(rule.about.kind, room.code(rule.about.kind, identity)))
         for (_, identity, _), rule in room.rules.items()
     ]
     return tuple(sorted(rules, key=lambda rule: rule.number))
@@ -53,7 +54,8 @@ def _by_code(room: RoomBuilder, subject: Any, shelf: dict[str, Any], freeze: Any
 def _used_taxa(room: RoomBuilder) -> dict[str, TaxonBuilder]:
     """Return every taxon that is described or borne by an animal or batch."""
     taxa = dict(room.taxa)
-    for builder in (*room.animals.values(), *room.batches.values()):
+    bearers: list[AnimalBuilder | BatchBuilder] = [*room.animals.values(), *room.batches.values()]
+    for builder in bearers:
         identity = room.names["taxon"].resolve(builder.taxon, None) if builder.taxon else ""
         if identity and identity not in taxa:
             taxa[identity] = TaxonBuilder(identity)

@@ -1,7 +1,7 @@
 """What counts as a look that would have noticed a moult, and what as a sign of life: one table, with reasons.
 
 A look ends the time in which a moult may have gone unseen; a sign of life ends the time in which a death may.
-Kinds that are not listed are neither: water, readings and open offers are given without looking at the animal.
+Kinds that are not listed are neither: water, drops and open offers are given without looking at the animal.
 """
 
 from __future__ import annotations
@@ -83,7 +83,7 @@ class LookRule:
 LOOK_RULES: dict[str, LookRule] = {
     "arrived": LookRule(_always, _always, "unpacked by hand"),
     "hatched": LookRule(_always, _always, "taken out of its batch by hand"),
-    "moulted": LookRule(_always, _always, "found moulted, on the last day of the interval at the latest", True),
+    "moulted": LookRule(_always, _always, "found moulted, by the last day of the interval", True),
     "measured": LookRule(_measured_animal, _measured_animal, "the animal itself was measured, not its skin"),
     "sexed": LookRule(_handled_on_sexing, _handled_on_sexing, "seen from below or mature, not by its skin"),
     "matured": LookRule(_always, _always, "seen to be mature"),

@@ -8,6 +8,8 @@ from datetime import date, datetime
 from types import MappingProxyType
 from typing import Literal
 
+import msgspec
+
 from nightround.foundation.clock import RoomClock
 from nightround.foundation.problem import Problem
 from nightround.foundation.when import UNKNOWN, When
@@ -42,9 +44,11 @@ class Measurement:
     posture: Literal["bent", "stretched"] | None
 
 
-@dataclass(frozen=True, slots=True)
-class Offer:
-    """One offer of prey with its outcome as far as known on this day (None: open, nobody has looked)."""
+class Offer(msgspec.Struct, frozen=True, gc=False):
+    """One offer of prey with its outcome as far as known on this day (None: open, nobody has looked).
+
+    A struct, because a room holds hundreds of thousands of them and of climate readings.
+    """
 
     number: int
     when: When
@@ -80,7 +84,7 @@ class Stay:
 class Animal:
     """One animal as of the record's day. Tuples are in order of time, then of entry number.
 
-    arrived      when it came into the room (UNKNOWN when not known); the latest time, if it left and came back
+    arrived      when it came into the room (UNKNOWN when not known); the latest time if it came back
     promoted     when it got its own code out of a batch of this room
     hatched      when it hatched, as far as known
     sex_how      '' at arrival, else exuvia/ventral/mature
@@ -193,8 +197,7 @@ class Home:
     entries: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class ClimateReading:
+class ClimateReading(msgspec.Struct, frozen=True, gc=False):
     """One reading of a place: °C and % where known."""
 
     number: int

@@ -2,37 +2,41 @@
 
 from __future__ import annotations
 
+from datetime import date
+from typing import cast
+
 from nightround.foundation.when import When
 from nightround.journal.entries import Entry
+from nightround.journal.kinds.animal import Offered, OfferSeen
 from nightround.record.builders import AnimalBuilder, BatchBuilder, OfferBook, RoomBuilder
 from nightround.record.looks import OUTCOME_LOOKS
 from nightround.record.model import Offer
 
 
-def _put(room: RoomBuilder, book: OfferBook, entry: Entry) -> Offer:
-    body = entry.body
+def _put(room: RoomBuilder, book: OfferBook, entry: Entry, body: Offered) -> Offer:
     outcome = body.outcome
-    seen_on = seen_by = None
+    seen_on: date | None = None
+    seen_by: int | None = None
     if outcome is not None:
         seen_on, seen_by = entry.when.last, entry.number
         if body.found:
             seen_on = room.when_of(body.found, entry).last or seen_on
     offer = Offer(
-        entry.number, entry.when, body.prey, body.number, body.prey_mm, body.prekilled, outcome, seen_on, seen_by
-    )
-    place = len(book.offers)
-    book.offers.append(offer)
-    book.place_of[room.root.get(entry.number, entry.number)] = place
+        entry.number, entry.when, body.prey, body.number, body.prey_mm, body.prekilled,
+        outcome, seen_on, seen_by,
+    )  # fmt: skip
     if outcome is None:
-        book.open_at.append(place)
+        book.open_at.append(len(book.offers))
+    book.offers.append(offer)
     return offer
 
 
-def _find(room: RoomBuilder, book: OfferBook, entry: Entry) -> int | None:
+def _find(room: RoomBuilder, book: OfferBook, named: int | None) -> int | None:
     """Return the place of the offer that the look is about."""
-    named = entry.body.offer
     if named is not None:
-        return book.place_of.get(room.root.get(named, named))
+        number = room.standing.now(named)
+        places = range(len(book.offers) - 1, -1, -1)  # it is nearly always among the last
+        return next((place for place in places if book.offers[place].number == number), None)
     if book.open_at:
         return book.open_at[-1]
     if book.offers and book.offers[-1].outcome == "not_seen":
@@ -40,14 +44,14 @@ def _find(room: RoomBuilder, book: OfferBook, entry: Entry) -> int | None:
     return None
 
 
-def _close(room: RoomBuilder, book: OfferBook, entry: Entry) -> Offer | None:
-    place = _find(room, book, entry)
+def _close(room: RoomBuilder, book: OfferBook, entry: Entry, body: OfferSeen) -> Offer | None:
+    place = _find(room, book, body.offer)
     if place is None:
         return None
     before = book.offers[place]
     offer = Offer(
         before.number, before.when, before.prey, before.count, before.prey_mm, before.prekilled,
-        entry.body.outcome, entry.when.last, entry.number,
+        body.outcome, entry.when.last, entry.number,
     )  # fmt: skip
     book.offers[place] = offer
     if place in book.open_at:
@@ -65,18 +69,18 @@ def _look(animal: AnimalBuilder, offer: Offer) -> None:
         animal.lived(offer.when.first)
 
 
-def offered_to_animal(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
+def offered_to_animal(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Offered) -> None:
     """Put the offer down; an outcome that came with it is a look."""
-    offer = _put(room, animal.book, entry)
+    offer = _put(room, animal.book, entry, body)
     if offer.outcome is not None:
         _look(animal, offer)
 
 
-def outcome_for_animal(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -> None:
+def outcome_for_animal(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: OfferSeen) -> None:
     """Close the offer; an entry without an outcome says nothing."""
-    if entry.body.outcome is None:
+    if body.outcome is None:
         return
-    offer = _close(room, animal.book, entry)
+    offer = _close(room, animal.book, entry, body)
     if offer is None:
         animal.book.waiting.append(entry)
     else:
@@ -84,14 +88,14 @@ def outcome_for_animal(room: RoomBuilder, animal: AnimalBuilder, entry: Entry) -
         _check_order(room, entry, offer)
 
 
-def offered_to_batch(room: RoomBuilder, batch: BatchBuilder, entry: Entry) -> None:
+def offered_to_batch(room: RoomBuilder, batch: BatchBuilder, entry: Entry, body: Offered) -> None:
     """Put the offer down."""
-    _put(room, batch.book, entry)
+    _put(room, batch.book, entry, body)
 
 
-def outcome_for_batch(room: RoomBuilder, batch: BatchBuilder, entry: Entry) -> None:
+def outcome_for_batch(room: RoomBuilder, batch: BatchBuilder, entry: Entry, body: OfferSeen) -> None:
     """Close the offer."""
-    if entry.body.outcome is not None and _close(room, batch.book, entry) is None:
+    if body.outcome is not None and _close(room, batch.book, entry, body) is None:
         batch.book.waiting.append(entry)
 
 
@@ -110,10 +114,12 @@ def _check_order(room: RoomBuilder, entry: Entry, offer: Offer) -> None:
 
 def settle_waiting(room: RoomBuilder) -> None:
     """Give outcomes whose offer stands later in time their offer; the rest have none."""
-    for builder in (*room.animals.values(), *room.batches.values()):
+    builders: list[AnimalBuilder | BatchBuilder] = [*room.animals.values(), *room.batches.values()]
+    for builder in builders:
         book = builder.book
         for entry in book.waiting:
-            offer = _close(room, book, entry) if entry.body.offer is not None else None
+            body = cast(OfferSeen, entry.body)
+            offer = _close(room, book, entry, body) if body.offer is not None else None
             if offer is not None:
                 if isinstance(builder, AnimalBuilder):
                     _look(builder, offer)

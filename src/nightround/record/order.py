@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from datetime import date
+from collections.abc import Iterable
+from datetime import date, datetime
 
 from nightround.journal.entries import Entry
 from nightround.record.corrections import Standing
@@ -16,57 +16,63 @@ LAST_OF_DAY = frozenset({"died", "left"})
 """What ends a thing comes after whatever else happened to it on that day; with no day, after everything."""
 
 _PHASE: dict[str, int] = {**dict.fromkeys(FIRST_OF_DAY, 0), **dict.fromkeys(LAST_OF_DAY, 2)}
-_NEVER_KNOWN_DAY = date.max.toordinal()
+_AFTER_ALL = date.max.toordinal() * 3
 
 
 def known_entries(entries: Iterable[Entry], standing: Standing, on: date) -> list[Entry]:
-    """Return the standing entries known at the close of day `on`, in order of time.
+    """Return the standing entries known at the close of day `on`, in the order given.
 
-    Known is what ended by then, what has no date, and every `expected` climate. Unknown dates come first.
+    Known is what ended by then, what has no date, and every `expected` climate.
     """
     void = standing.void
     known = [
         entry
         for entry in entries
-        if ((last := entry.when.last) is None or last <= on or entry.kind == "expected")
-        and entry.number not in void
+        if (last := entry.when.last) is None or last <= on or entry.kind == "expected"
     ]
+    return [entry for entry in known if entry.number not in void] if void else known
+
+
+def in_order_of_time(known: Iterable[Entry], standing: Standing) -> list[Entry]:
+    """Return the entries (ascending by number) in the order in which they take effect.
+
+    Unknown dates come first. Within a day the order is that of writing (a correction takes the place of what
+    it corrects), save that beginnings come first and ends last, and that known instants keep their order.
+    """
     root = standing.root
-    known.sort(key=lambda entry: _key(entry, root))
-    return _by_instant(known)
+    if root:
+        known = sorted(known, key=lambda entry: root.get(entry.number, entry.number))
+    return _by_instant(sorted(known, key=_rank))
 
 
-def _key(entry: Entry, root: Mapping[int, int]) -> tuple[int, int, int]:
-    phase = _PHASE.get(entry.kind, 1)
+def _rank(entry: Entry) -> int:
+    """An end of unknown day comes after everything, anything else of unknown day before."""
     last = entry.when.last
-    day = last.toordinal() if last is not None else (_NEVER_KNOWN_DAY if phase == 2 else 0)
-    number = entry.number
-    return day, phase, root.get(number, number) if root else number
-
-
-def _instant(entry: Entry) -> float:
-    return entry.when.instant.timestamp() if entry.when.instant is not None else 0.0
+    phase = _PHASE.get(entry.kind, 1)
+    if last is None:
+        return _AFTER_ALL if phase == 2 else phase
+    return last.toordinal() * 3 + phase
 
 
 def _by_instant(known: list[Entry]) -> list[Entry]:
     """Put entries of one day whose instants are known in their order, leaving the others where they are."""
-    disordered: set[date | None] = set()
-    before = None
-    for entry in known:
-        instant = entry.when.instant
-        if instant is None:
-            continue
-        if before is not None and instant < before and entry.kind not in LAST_OF_DAY:
-            disordered.add(entry.when.last)
-        before = instant
-    if not disordered:
-        return known
-    slots: dict[date | None, list[int]] = {}
-    for place, entry in enumerate(known):
-        if entry.when.last in disordered and entry.when.instant is not None and entry.kind not in _PHASE:
-            slots.setdefault(entry.when.last, []).append(place)
-    for places in slots.values():
-        ordered = sorted((known[place] for place in places), key=_instant)
-        for place, entry in zip(places, ordered, strict=True):
+    timed = [
+        (instant, place)
+        for place, entry in enumerate(known)
+        if (instant := entry.when.instant) is not None and entry.kind not in _PHASE
+    ]
+    disordered = {
+        known[place].when.last
+        for (before, earlier), (instant, place) in zip(timed, timed[1:], strict=False)
+        if instant < before and known[place].when.last == known[earlier].when.last
+    }
+    slots: dict[date | None, list[tuple[datetime, int]]] = {}
+    for instant, place in timed if disordered else ():
+        day = known[place].when.last
+        if day in disordered:
+            slots.setdefault(day, []).append((instant, place))
+    for found in slots.values():
+        ordered = [known[place] for _, place in sorted(found)]
+        for (_, place), entry in zip(found, ordered, strict=True):
             known[place] = entry
     return known

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date, datetime, timedelta
+from itertools import islice
 
+from nightround.foundation.clock import RoomClock
 from nightround.foundation.problem import Problem, Severity
 from nightround.journal.entries import Entry
 from nightround.record.builders import AnimalBuilder, RoomBuilder
@@ -18,7 +20,9 @@ LONE_GAP_DAYS = 180
 LONE_AT_MOST = 10
 LONE_SHARE = 0.01
 
-_ALWAYS = frozenset({"noted", "renamed", "filmed", "rule_set", "stock_take", "offer_seen", "leftovers_removed"})
+_ALWAYS = frozenset(
+    {"noted", "renamed", "filmed", "rule_set", "stock_take", "offer_seen", "leftovers_removed"}
+)
 AFTER_END: dict[str, frozenset[str]] = {
     "dead": _ALWAYS | {"died", "sexed", "cleaned"},
     "left": _ALWAYS | {"arrived", "left"},
@@ -27,8 +31,8 @@ AFTER_END: dict[str, frozenset[str]] = {
 """Status → kinds that may follow it. Everything else after the end contradicts it."""
 
 _BEFORE_ARRIVAL = frozenset(
-    {"moulted", "measured", "sexed", "matured", "noted", "renamed", "filmed", "rule_set", "injured", "treated",
-     "paired", "sac", "hatched", "arrived"}
+    {"moulted", "measured", "sexed", "matured", "noted", "renamed", "filmed", "rule_set", "injured",
+     "treated", "paired", "sac", "hatched", "arrived"}
 )  # fmt: skip
 """Kinds that a keeper may know from whoever had the animal before."""
 
@@ -109,31 +113,50 @@ def _days(entries: Sequence[Entry]) -> str:
 
 def before_beginning(record: Record, animal: Animal, builder: AnimalBuilder) -> Iterator[Problem]:
     """Nothing happens to an animal before it hatched, nor to the keeper's animal before it arrived."""
-    hatched, here = animal.hatched.first, animal.arrived.first
-    if hatched is None and here is None:
-        return
-    entries = [record.entries[number] for number in animal.entries]
+    hatched, here = animal.hatched.first, animal.arrived.first if len(builder.arrivals) == 1 else None
     comings = [entry.number for entry in (*builder.arrivals, *builder.promotions)]
-    early = [e for e in entries if hatched and e.when.last and e.when.last < hatched and e.kind != "noted"]
-    moults = [entry for entry in early if entry.kind == "moulted"]
-    if moults:
-        yield _early(animal, "moult_before_hatching", f"hatched on {animal.hatched}", moults, comings)
-    rest = [entry for entry in early if entry.kind != "moulted"]
+    if hatched is not None:
+        early = [entry for entry in _until(record, builder, hatched) if entry.kind != "noted"]
+        began = f"hatched on {animal.hatched}"
+        for kind, entries in _split(early, {"moulted"}, "moult_before_hatching", "before_hatching"):
+            yield _early(animal, kind, began, entries, comings)
+    if here is not None:
+        early = [entry for entry in _until(record, builder, here) if entry.kind not in _BEFORE_ARRIVAL]
+        began = f"arrived on {animal.arrived}"
+        for kind, entries in _split(early, {"died", "left"}, "ended_before_arrival", "before_arrival"):
+            yield _early(animal, kind, began, entries, comings, doubt=kind == "before_arrival")
+
+
+def _until(record: Record, builder: AnimalBuilder, day: date) -> Iterator[Entry]:
+    """Yield the animal's entries that ended before `day`; the builder holds them in order of time."""
+    for number in builder.numbers:
+        entry = record.entries[number]
+        last = entry.when.last
+        if last is not None and last >= day:
+            return
+        if last is not None:
+            yield entry
+
+
+def _split(
+    entries: Sequence[Entry], kinds: set[str], these: str, others: str
+) -> Iterator[tuple[str, list[Entry]]]:
+    chosen = [entry for entry in entries if entry.kind in kinds]
+    rest = [entry for entry in entries if entry.kind not in kinds]
+    if chosen:
+        yield these, chosen
     if rest:
-        yield _early(animal, "before_hatching", f"hatched on {animal.hatched}", rest, comings)
-    if len(builder.arrivals) != 1 or here is None:
-        return
-    early = [e for e in entries if e.when.last and e.when.last < here and e.kind not in _BEFORE_ARRIVAL]
-    deaths = [entry for entry in early if entry.kind in ("died", "left")]
-    rest = [entry for entry in early if entry.kind not in ("died", "left")]
-    if deaths:
-        yield _early(animal, "ended_before_arrival", f"arrived on {animal.arrived}", deaths, comings)
-    if rest:
-        yield _early(animal, "before_arrival", f"arrived on {animal.arrived}", rest, comings, doubt=True)
+        yield others, rest
 
 
 def _early(
-    animal: Animal, kind: str, began: str, entries: Sequence[Entry], comings: list[int], *, doubt: bool = False
+    animal: Animal,
+    kind: str,
+    began: str,
+    entries: Sequence[Entry],
+    comings: list[int],
+    *,
+    doubt: bool = False,
 ) -> Problem:
     return _problem(
         kind, animal, f"{animal.code} {began}, but {_kinds(entries)} is recorded before ({_days(entries)}).",
@@ -209,53 +232,67 @@ ANIMAL_CHECKS: tuple[AnimalCheck, ...] = (
 def calendar_problems(record: Record, standing: Iterable[Entry], known: Sequence[Entry]) -> list[Problem]:
     """Return entries whose date cannot be: after they were written, centuries ago, or alone in time.
 
-    standing   all standing entries: one dated after the day it was written on was wrong from the start, and is
-               named as soon as that day is over, although nothing else is read from it
+    standing   all standing entries: one dated after the day it was written on was wrong from the start; it is
+               named as soon as it is written, although nothing else is read from it
     known      those known on the record's day, in order of time
     """
     return [*_in_the_future(record, standing), *_long_ago(known), *_alone(known)]
 
 
-def _in_the_future(record: Record, standing: Iterable[Entry]) -> Iterator[Problem]:
-    clock = record.clock
-    begins: dict[date, datetime] = {}
-    known_by = clock.close_of(record.on)
-    for entry in standing:
-        last = entry.when.last
-        if last is None or entry.kind == "expected":
-            continue
-        start = begins.get(last)
-        if start is None:
-            start = begins[last] = clock.close_of(max(last, date(1, 1, 3)) - timedelta(days=1))
-        if entry.recorded < start and entry.recorded < known_by:
-            yield Problem(
-                "date_in_the_future", str(entry.about),
-                f"Entry {entry.number} ('{entry.kind}') is dated {entry.when}, "
-                f"but was written on {clock.day_of(entry.recorded)}.",
-                "Correct the date.", (entry.number,),
-            )  # fmt: skip
+class _DayBegins(dict[date, datetime]):
+    """Room day → the UTC instant at which it begins, worked out once per day."""
+
+    def __init__(self, clock: RoomClock) -> None:
+        self.clock = clock
+
+    def __missing__(self, day: date) -> datetime:
+        begins = self[day] = self.clock.close_of(max(day, EARLIEST) - timedelta(days=1))
+        return begins
+
+
+def _in_the_future(record: Record, standing: Iterable[Entry]) -> list[Problem]:
+    begins, known_by = _DayBegins(record.clock), record.clock.close_of(record.on)
+    ahead = [
+        entry
+        for entry in standing
+        if (last := entry.when.last) is not None and entry.recorded < begins[last]
+    ]
+    return [
+        Problem(
+            "date_in_the_future", str(entry.about),
+            f"Entry {entry.number} ('{entry.kind}') is dated {entry.when}, "
+            f"but was written on {record.clock.day_of(entry.recorded)}.",
+            "Correct the date.", (entry.number,),
+        )  # fmt: skip
+        for entry in ahead
+        if entry.kind != "expected" and entry.recorded < known_by
+    ]
 
 
 def _long_ago(known: Sequence[Entry]) -> Iterator[Problem]:
     for entry in known:
-        first = entry.when.first
-        if first is not None and first < EARLIEST:
-            yield Problem(
-                "date_long_ago", str(entry.about),
-                f"Entry {entry.number} ('{entry.kind}') is dated {entry.when}, centuries before any other.",
-                "Correct the year.", (entry.number,),
-            )  # fmt: skip
+        last = entry.when.last
+        if last is None:
+            continue
+        if last >= EARLIEST:  # they are in order of time
+            return
+        yield Problem(
+            "date_long_ago", str(entry.about),
+            f"Entry {entry.number} ('{entry.kind}') is dated {entry.when}, before any record could be.",
+            "Correct the year.", (entry.number,),
+        )  # fmt: skip
 
 
 def _alone(known: Sequence[Entry]) -> Iterator[Problem]:
     """A few last entries long after anything else in the room: usually a wrong year."""
-    dated = [entry for entry in known if entry.when.last is not None and entry.kind != "expected"]
-    allowed = min(LONE_AT_MOST, int(len(dated) * LONE_SHARE))
-    for count in range(allowed, 0, -1):
-        before, after = dated[-count - 1].when.last, dated[-count].when.last
+    allowed = min(LONE_AT_MOST, int(len(known) * LONE_SHARE))
+    dated = (entry for entry in reversed(known) if entry.when.last is not None and entry.kind != "expected")
+    tail = list(islice(dated, allowed + 1))[::-1]
+    for place, (one, other) in enumerate(zip(tail, tail[1:], strict=False), start=1):
+        before, after = one.when.last, other.when.last
         if before is None or after is None or (after - before).days <= LONE_GAP_DAYS:
             continue
-        for entry in dated[-count:]:
+        for entry in tail[place:]:
             yield Problem(
                 "date_alone", str(entry.about),
                 f"Entry {entry.number} ('{entry.kind}') is dated {entry.when}, {(after - before).days} days "

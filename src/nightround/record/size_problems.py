@@ -53,7 +53,9 @@ def _known(placed: Sequence[tuple[int | None, Measurement]]) -> list[tuple[int, 
     return [(instar, reading) for instar, reading in placed if instar is not None]
 
 
-def _problem(kind: str, animal: Animal, message: str, todo: str, *numbers: int, sure: bool = False) -> Problem:
+def _problem(
+    kind: str, animal: Animal, message: str, todo: str, *numbers: int, sure: bool = False
+) -> Problem:
     severity: Severity = "contradiction" if sure else "doubt"
     return Problem(kind, f"animal {animal.code}", message, todo, tuple(sorted(numbers)), severity)
 
@@ -112,14 +114,14 @@ def _unplaced(
         if instar is None and windows and reading.on is None and reading.when.known:
             yield _problem(
                 "skin_or_animal", animal,
-                f"The {_WORDS[reading.item]} of {animal.code} ({_said(reading)}) was measured on the day of a "
-                "moult: of the shed skin it is the size before, of the animal the size after. It is not used.",
+                f"The {_WORDS[reading.item]} of {animal.code} ({_said(reading)}) was measured on the day of "
+                "a moult: the shed skin has the size before it, the animal the size after. It is not used.",
                 "Correct the entry and say on=shed_skin or on=live.", reading.number,
             )  # fmt: skip
 
 
 def _skins_without_moult(animal: Animal, windows: tuple[MoultWindow, ...]) -> Iterator[Problem]:
-    """A shed skin needs a moult near its day; a second skin days after a measured one needs one of its own."""
+    """A shed skin needs a moult near its day; a skin days after a measured one needs one of its own."""
     skins = [m for m in animal.measurements if m.on == "shed_skin" and m.when.last is not None]
     near = timedelta(days=SAME_MOULT_DAYS)
     for skin in skins:
@@ -134,6 +136,6 @@ def _skins_without_moult(animal: Animal, windows: tuple[MoultWindow, ...]) -> It
         if last is None or measured or (day - last).days > SKIN_LATE_DAYS:
             yield _problem(
                 "skin_without_moult", animal,
-                f"A shed skin of {animal.code} was measured on {day}, but no moult is recorded near that day.",
+                f"A shed skin of {animal.code} was measured on {day}, but no moult is recorded near it.",
                 "Record the moult, or correct the day or the animal of the measurement.", skin.number,
             )  # fmt: skip
