@@ -1,8 +1,8 @@
 """The keeper who does not exist: the evening round, what it shows and what gets written down.
 
-Each visit settles the last offer, looks, and then feeds, waters, measures or rehouses. The keeper sees only what
-a look from outside shows: a moult is found on the first clear look after it (or by the skin thrown out), so its
-date is an interval from the last clear look to this one.
+Each visit settles the last offer, looks, and then feeds, waters, measures or rehouses. The keeper sees only
+what a look from outside shows: a moult is found on the first clear look after it (or by the skin thrown out),
+so its date is an interval from the last clear look to this one.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ WATER_DAYS: Final = {
 }  # fmt: skip
 QUARANTINE_DAYS: Final = 35
 # A burrow that shows nobody seldom shows what became of the prey either.
-UNTOLD: Final = 0.6
+UNTOLD: Final = 0.75
 
 
 @dataclass(slots=True)
@@ -159,7 +159,7 @@ class Keeper:
             self.find_moult(resident)
         if clear:
             self.look(resident, settled)
-            resident.last_clear = self.column
+            self.handled(resident)
         elif not settled and self.rng.random() < 0.05:
             self.note(resident, words.NotFound())
         self.feed(resident)
@@ -189,12 +189,18 @@ class Keeper:
         if self.column - resident.known_moult <= 3 and self.rng.random() < 0.6:
             fangs: Literal["white", "red"] = "white" if self.column - resident.known_moult < 2 else "red"
             self.note(resident, words.Seen(fangs=fangs, abdomen="small"))
-        elif self.herd.phase(resident.index) > 0.84 and self.rng.random() < 0.35:
+        elif self.herd.phase(resident.index) > 0.86 and self.rng.random() < 0.35:
             self.note(resident, self.premoult_signs(kind))
-            resident.premoult_until = self.column + 18
+            resident.premoult_until = self.column + max(4, int(0.12 * float(self.herd.due[resident.index])))
         elif not settled and self.rng.random() < 0.25:
             abdomen: Literal["normal", "fat", "small"] = self.rng.choice(("normal", "normal", "fat", "small"))
             self.note(resident, words.Seen(abdomen=abdomen))
+
+    def handled(self, resident: Resident) -> None:
+        """It was looked at closely outside the round: a moult would be noticed now."""
+        if len(self.life(resident).moults) > resident.moults_known:
+            self.find_moult(resident)
+        resident.last_clear = self.column
 
     def premoult_signs(self, kind: SimulatedTaxon) -> words.Seen:
         """What premoult looks like from outside in this habit."""
@@ -297,7 +303,8 @@ class Keeper:
     def feed(self, resident: Resident) -> None:
         """Offer when due; pass over by choice after a moult or when premoult shows."""
         life, kind = self.life(resident), self.kind(resident)
-        if self.column - resident.last_offer < self.feed_days(resident) or resident.away:
+        due = self.feed_days(resident) * self.rng.uniform(0.75, 1.25)
+        if self.column - resident.last_offer < due or resident.away:
             return
         waiting = self.column - resident.known_moult < self.hardening_days(life.carapace_mm)
         if waiting or self.column < resident.premoult_until:
@@ -348,14 +355,17 @@ class Keeper:
     # -- handling --------------------------------------------------------------------------------------------
 
     def handle(self, resident: Resident, clear: bool) -> None:
-        """Measure when planned, weigh a few, rehouse when outgrown, end quarantine."""
+        """End quarantine; measure when planned, weigh a few, rehouse when outgrown."""
         life, kind = self.life(resident), self.kind(resident)
         if resident.quarantined and self.column - resident.arrived >= QUARANTINE_DAYS:
             resident.quarantined = False
             self.note(resident, words.Quarantine(state="ends"), on_day(day_at(self.climate, self.column)))
             self.shelve(resident, self.choose_shelf(resident))
-        if not clear:
-            return
+        elif clear:
+            self.handle_clear(resident, life, kind)
+
+    def handle_clear(self, resident: Resident, life: Life, kind: SimulatedTaxon) -> None:
+        """The part that needs the animal in sight."""
         day = on_day(day_at(self.climate, self.column))
         if 0 <= resident.span_due <= self.column and kind.habit not in ("trapdoor", "tube"):
             resident.span_due = -1

@@ -33,6 +33,8 @@ KNOWN_AHEAD_DAYS: Final = 200
 ENTRIES_A_YEAR: Final = 2900
 ENTRIES_AN_ANIMAL_YEAR: Final = 56
 PARCEL_DAYS: Final = 9
+OPEN_LIVING: Final = 0.7
+NEAR: Final = 0.85
 FOUNDING_SHARE: Final = 0.55
 LEAVING_SHARE: Final = 0.09
 SMALLEST_BROOD_ROOM: Final = 40
@@ -54,7 +56,7 @@ class Arrival:
 def room(
     seed: int = 1,
     *,
-    animals: int = 140,
+    animals: int = 150,
     years: float = 3.0,
     entries: int | None = None,
     end: date | None = None,
@@ -63,9 +65,9 @@ def room(
 ) -> SimulatedRoom:
     """Simulate a room of `animals` over `years` up to the evening of `end` (default: yesterday).
 
-    With `entries` the years follow from it: the room gets about so many, within 20 %. `animals` counts everybody
-    who is ever recorded; about four in five are there on the last evening. The same seed, size and end give the
-    same entries. Raises Refusal for less than one animal or less than 30 days.
+    With `entries` the years follow from it: the room gets about so many, within 20 %. `animals` counts
+    everybody who is ever recorded; about three in four are there on the last evening. The same seed, size
+    and end give the same entries. Raises Refusal for less than one animal or less than 30 days.
     """
     if entries is not None:
         years = max(0.1, (entries - 20 * animals) / (ENTRIES_A_YEAR + ENTRIES_AN_ANIMAL_YEAR * animals))
@@ -105,6 +107,7 @@ class _Telling:
         self.stories = Stories(self.keeper, Random(f"stories {seed}"), kept, {})
         self.brood: Brood | None = None
         self.parts: dict[str, Resident] = {}
+        self.shown: Resident | None = None
         self.stale = [0] * len(SHELVES)
         self.next_round = 1
 
@@ -142,6 +145,8 @@ class _Telling:
         household.rename(self.book, self.climate, int(self.kept * 0.4))
         for column in range(self.kept + KNOWN_AHEAD_DAYS):
             early, late = self.herd.day(column)
+            if column == self.kept - 2 and not early:
+                early = self._nearest_to_moult()
             for index in early:
                 self.herd.moult(index, column)
             if column < self.kept:
@@ -150,6 +155,18 @@ class _Telling:
                 if self.herd.living[index]:
                     self.herd.moult(index, column)
         return self._close()
+
+    def _nearest_to_moult(self) -> list[int]:
+        """Who the last evening finds just moulted: the nearest of those in sight, a little early."""
+        here = [r for r in self.keeper.residents if not r.gone and self.keeper.kind(r).clear >= OPEN_LIVING]
+        here = [r for r in here if self.herd.living[r.index] and NEAR < self.herd.phase(r.index) < 1.0]
+        if not here:
+            return []
+        chosen = max(here, key=lambda resident: self.herd.phase(resident.index))
+        life = self.keeper.life(chosen)
+        life.intervals[-1] = float(self.herd.elapsed[chosen.index])
+        self.shown = chosen
+        return [chosen.index]
 
     # -- evenings --------------------------------------------------------------------------------------------
 
@@ -169,6 +186,12 @@ class _Telling:
         if self._round_tonight(day, column):
             self.keeper.start(max(self.keeper.now, self.book.local(day, 21, self.rng.randint(0, 40))), column)
             here = sum(not resident.gone for resident in self.keeper.residents)
+            if (
+                column == self.kept - 1
+                and self.shown is not None
+                and self.keeper.life(self.shown).died is None
+            ):
+                self.keeper.handled(self.shown)
             self.keeper.round(self._shelves(column), min(24.0, 5 * 3600 / max(1, here)))
 
     def _round_tonight(self, day: date, column: int) -> bool:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import timedelta
 from random import Random
-from typing import Literal
+from typing import Final, Literal
 
 from nightround.foundation.quantities import quantity
 from nightround.foundation.when import When, on_day
@@ -18,7 +18,7 @@ from nightround.journal.kinds import knowledge, surroundings
 from nightround.simulate.climate import day_at
 from nightround.simulate.keeper import Keeper, Resident
 
-LEGS = 2
+LEGS: Final = 2
 
 
 def _length(item: words.MeasuredItem, written: str, on: Literal["live", "shed_skin"]) -> words.Measured:
@@ -49,7 +49,7 @@ class Stories:
         parts: list[tuple[float, Callable[[], bool]]] = [
             (0.10, self.written_twice), (0.22, self.mites), (0.35, self.ten_times_too_long),
             (0.47, self.legs_lost),
-            (0.55, self.filmed), (0.60, self.escape), (0.72, self.halved_span), (0.80, self.same_home),
+            (0.55, self.filmed), (0.60, self.escape), (0.72, self.halved_span), (0.80, self.sexed_both_ways),
             (0.88, self.moult_of_the_dead), (0.95, self.counted_though_left),
         ]  # fmt: skip
         self.waiting = [(int(share * kept), story) for share, story in parts]
@@ -142,6 +142,7 @@ class Stories:
         if resident is None:
             return False
         keeper, home = self.keeper, Ref("home", resident.home)
+        keeper.handled(resident)
         keeper.book.write(keeper.now, home, surroundings.Trouble(what="mites"), self.day())
         keeper.book.write(keeper.now, home, surroundings.Cleaned(), self.day())
         asked = words.Treated(treatment="home cleaned, drier substrate", note="a veterinarian was asked")
@@ -153,6 +154,7 @@ class Stories:
         resident = self.pick(("web_builder",), large=True)
         if resident is None:
             return False
+        self.keeper.handled(resident)
         self.keeper.note(
             resident,
             words.Filmed(shows="building a sheet, 4 min", file="clips/sheet-building.mp4"),
@@ -175,16 +177,15 @@ class Stories:
         return True
 
     def ten_times_too_long(self) -> bool:
-        """A shed carapace written without its point, replaced the next day."""
+        """A leg span written without its point, replaced the next day."""
         resident = self.pick(large=True)
-        if resident is None or not self.keeper.life(resident).moults:
+        if resident is None:
             return False
-        true_mm = self.keeper.life(resident).carapace_mm / 1.25
-        line = self.keeper.note(
-            resident, _length("carapace_length", f"{10 * round(true_mm, 1):.0f}", "shed_skin"), self.day()
-        )
+        self.keeper.handled(resident)
+        span_mm = round(self.keeper.kind(resident).span * self.keeper.life(resident).carapace_mm, 1)
+        line = self.keeper.note(resident, _length("leg_span", f"{10 * span_mm:.0f}", "live"), self.day())
         self.typo = (resident, line)
-        self.typo_mm = true_mm
+        self.typo_mm = span_mm
         self.typo_day = self.day()
         return True
 
@@ -194,7 +195,7 @@ class Stories:
             return
         resident, line = self.typo
         self.typo = None
-        body = _length("carapace_length", f"{self.typo_mm:.1f}", "shed_skin")
+        body = _length("leg_span", f"{self.typo_mm:.1f}", "live")
         self.keeper.note(resident, body, self.typo_day, corrects=line)
 
     # -- untidy facts, left as they are ----------------------------------------------------------------------
@@ -204,32 +205,45 @@ class Stories:
         resident = self.pick(("ground", "wanderer", "tree"), large=True)
         if resident is None:
             return False
+        self.keeper.handled(resident)
         span = self.keeper.kind(resident).span * self.keeper.life(resident).carapace_mm
         column = self.keeper.column
-        earlier = on_day(day_at(self.keeper.climate, max(column - 7, resident.last_clear, resident.arrived)))
+        earlier = on_day(
+            day_at(self.keeper.climate, max(column - 7, resident.known_moult + 1, resident.arrived))
+        )
         self.keeper.note(resident, _length("leg_span", f"{span:.0f}", "live"), earlier)
         self.keeper.note(resident, _length("leg_span", f"{span / 2.1:.0f}", "live"), self.day())
-        self.planted.append("halved_span")
+        self.planted.append("size_halves")
         return True
 
-    def same_home(self) -> bool:
-        """One is entered as moved into the home of another."""
-        first = self.pick(("ground",))
-        second = self.pick(("ground",))
-        if first is None or second is None:
+    def sexed_both_ways(self) -> bool:
+        """Two readings of shed skins disagree about its sex."""
+        free = [r for r in self.candidates(large=True) if not r.known_sex]
+        if not free:
             return False
-        self.keeper.note(first, words.Moved(home=second.home), self.day())
-        self.planted.append("same_home")
+        resident = self.rng.choice(free)
+        self.busy.add(resident.index)
+        true = self.keeper.life(resident).sex
+        other: Literal["female", "male"] = "male" if true == "female" else "female"
+        self.keeper.note(resident, words.Sexed(sex=other, how="exuvia", note="blurred"), self.day())
+        self.keeper.note(resident, words.Sexed(sex=true, how="exuvia", note="by lens"), self.day())
+        resident.known_sex = true
+        self.planted.append("sexes_differ")
         return True
 
     def moult_of_the_dead(self) -> bool:
         """A skin found in the home of one that died is entered as a moult of that day."""
         for resident in self.keeper.residents:
             life = self.keeper.life(resident)
-            if resident.gone and life.died is not None and self.keeper.column - life.died > 12:
+            if (
+                resident.gone
+                and not resident.mature
+                and life.died is not None
+                and self.keeper.column - life.died > 12
+            ):
                 found = words.Moulted(exuvia="kept", note="skin found while cleaning the home")
                 self.keeper.note(resident, found, self.day())
-                self.planted.append("moult_of_the_dead")
+                self.planted.append("moult_after_death")
                 return True
         return False
 
@@ -239,5 +253,5 @@ class Stories:
         if not gone:
             return False
         self.keeper.note(self.rng.choice(gone), knowledge.StockTake(alive=True), self.day())
-        self.planted.append("counted_though_left")
+        self.planted.append("stock_take_disagrees")
         return True

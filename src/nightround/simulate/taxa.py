@@ -34,7 +34,7 @@ class SimulatedTaxon:
     ratio, decline    size ratio of the first moult; log ratio lost per unit of log size gained
     days, exponent    first interval in days at 25 C; the interval grows with (size / first size) ** exponent
     male_mm, female_mm  carapace length at which half of the moults are the maturing one
-    last_step         extra log size at a female's maturing moult
+    last_step         extra log size at the maturing moult: (male, female)
     females_go_on     females moult on after maturity
     adult_days        median days from the maturing moult to death: (male, female that has stopped)
     span, body        leg span and body length in carapace lengths
@@ -61,17 +61,17 @@ class SimulatedTaxon:
     clear: float
     share: int
     q10: float = 2.4
-    last_step: float = 0.0
+    last_step: tuple[float, float] = (0.0, 0.0)
     females_go_on: bool = True
     adult_days: tuple[float, float] = (260.0, 3000.0)
     body: float = 2.2
     mass_g: float = 1.9
-    feed_days: tuple[float, float] = (4.5, 10.0)
+    feed_days: tuple[float, float] = (3.5, 8.0)
     law: str = ASK
     other_names: tuple[str, ...] = ()
     first_weeks_risk: float = 0.05
-    moult_risk: float = 0.010
-    yearly_risk: float = 0.025
+    moult_risk: float = 0.013
+    yearly_risk: float = 0.03
     pace_sd: float = 0.10
     interval_sd: float = 0.22
     growth_sd: float = 0.015
@@ -93,11 +93,12 @@ _CITES = "CITES Appendix II (from memory): keep the papers. " + ASK
 TAXA: tuple[SimulatedTaxon, ...] = (
     SimulatedTaxon(
         "Grammostola pulchripes", "G", TARANTULA, "ground", "rough", HAIRS,
-        1.4, 1.36, 0.045, 55, 0.62, 17.0, 22.0, 6.2, 0.88, 12, q10=2.3, feed_days=(5.0, 12.0),
+        1.4, 1.36, 0.045, 66, 0.53, 17.0, 22.0, 6.2, 0.88, 12, q10=2.3, feed_days=(4.0, 9.5),
+        first_weeks_risk=0.08, moult_risk=0.02, yearly_risk=0.04,
     ),
     SimulatedTaxon(
         "Brachypelma hamorii", "B", TARANTULA, "ground", "rough", HAIRS,
-        1.3, 1.34, 0.042, 60, 0.60, 14.5, 18.5, 6.0, 0.85, 10, q10=2.3, law=_CITES, feed_days=(5.0, 12.0),
+        1.3, 1.34, 0.042, 60, 0.60, 14.5, 18.5, 6.0, 0.85, 10, q10=2.3, law=_CITES, feed_days=(4.0, 9.5),
     ),
     SimulatedTaxon(
         "Brachypelma albopilosum", "T", TARANTULA, "ground", "rough", HAIRS,
@@ -118,41 +119,41 @@ TAXA: tuple[SimulatedTaxon, ...] = (
     ),
     SimulatedTaxon(
         "Liphistius malayanus", "L", TRAPDOOR, "trapdoor", "poor", UNKNOWN,
-        1.2, 1.27, 0.030, 60, 0.75, 8.5, 11.0, 4.6, 0.30, 6, q10=2.2, feed_days=(6.0, 12.0),
+        1.2, 1.27, 0.030, 60, 0.75, 8.5, 11.0, 4.6, 0.18, 6, q10=2.2, feed_days=(5.0, 9.5),
     ),
     SimulatedTaxon(
         "Ummidia audouini", "U", TRAPDOOR, "trapdoor", "poor", UNKNOWN,
-        0.9, 1.28, 0.030, 60, 0.75, 6.5, 9.0, 3.4, 0.25, 6, q10=2.2, mass_g=2.4, feed_days=(6.0, 12.0),
+        0.9, 1.28, 0.030, 60, 0.75, 6.5, 9.0, 3.4, 0.16, 6, q10=2.2, mass_g=2.4, feed_days=(5.0, 9.5),
     ),
     SimulatedTaxon(
         "Atypus affinis", "A", PURSEWEB, "tube", "poor", UNKNOWN,
-        0.8, 1.28, 0.035, 75, 0.80, 4.0, 4.8, 3.2, 0.22, 6, q10=2.1, mass_g=2.6, feed_days=(6.0, 12.0),
+        0.8, 1.28, 0.035, 75, 0.80, 4.0, 4.8, 3.2, 0.12, 6, q10=2.1, mass_g=2.6, feed_days=(5.0, 9.5),
         adult_days=(120.0, 2500.0),
     ),
     SimulatedTaxon(
         "Sphodros rufipes", "S", PURSEWEB, "tube", "poor", UNKNOWN,
-        0.9, 1.28, 0.035, 70, 0.80, 4.6, 6.2, 3.4, 0.22, 5, q10=2.2, mass_g=2.6, feed_days=(6.0, 12.0),
+        0.9, 1.28, 0.035, 70, 0.80, 4.6, 6.2, 3.4, 0.12, 5, q10=2.2, mass_g=2.6, feed_days=(5.0, 9.5),
         adult_days=(120.0, 2500.0),
     ),
     SimulatedTaxon(
         "Linothele megatheloides", "N", FUNNEL, "web_builder", "poor", UNKNOWN,
-        1.4, 1.34, 0.045, 28, 0.75, 12.5, 16.0, 6.6, 0.72, 9, q10=2.5, mass_g=1.4, feed_days=(4.0, 9.0),
+        1.4, 1.34, 0.045, 28, 0.75, 12.5, 16.0, 6.6, 0.72, 9, q10=2.5, mass_g=1.4, feed_days=(3.0, 7.0),
         adult_days=(200.0, 2500.0),
     ),
     SimulatedTaxon(
         "Aglaoctenus lagotis", "W", FUNNEL, "web_builder", "rough", UNKNOWN,
-        0.62, 1.50, 0.100, 22, 0.31, 6.3, 6.8, 5.0, 0.75, 10, q10=2.25, mass_g=1.1, feed_days=(3.0, 6.0),
-        last_step=0.15, females_go_on=False, adult_days=(81.0, 120.0), first_weeks_risk=0.08,
+        0.62, 1.55, 0.170, 22, 0.31, 5.5, 5.7, 5.0, 0.75, 10, q10=2.25, mass_g=1.1, feed_days=(2.5, 5.0),
+        last_step=(0.16, 0.37), females_go_on=False, adult_days=(81.0, 120.0), first_weeks_risk=0.08,
     ),
     SimulatedTaxon(
         "Cupiennius salei", "K", WANDERING, "wanderer", "smooth", UNKNOWN,
-        1.0, 1.31, 0.025, 17, 0.38, 11.0, 13.0, 6.5, 0.80, 12, q10=2.4, mass_g=1.3, feed_days=(4.0, 9.0),
-        last_step=0.05, females_go_on=False, adult_days=(150.0, 260.0), first_weeks_risk=0.08,
+        1.0, 1.31, 0.025, 17, 0.38, 11.0, 13.0, 6.5, 0.80, 12, q10=2.4, mass_g=1.3, feed_days=(3.0, 7.0),
+        last_step=(0.0, 0.05), females_go_on=False, adult_days=(150.0, 260.0), first_weeks_risk=0.08,
     ),
     SimulatedTaxon(
         "Ancylometes rufus", "F", WANDERING, "wanderer", "rough", UNKNOWN,
-        1.0, 1.32, 0.028, 20, 0.42, 11.0, 14.0, 6.2, 0.75, 8, q10=2.4, mass_g=1.4, feed_days=(4.0, 9.0),
-        last_step=0.05, females_go_on=False, adult_days=(150.0, 300.0), first_weeks_risk=0.08,
+        1.0, 1.32, 0.028, 20, 0.42, 11.0, 14.0, 6.2, 0.75, 8, q10=2.4, mass_g=1.4, feed_days=(3.0, 7.0),
+        last_step=(0.0, 0.05), females_go_on=False, adult_days=(150.0, 300.0), first_weeks_risk=0.08,
     ),
 )  # fmt: skip
 
