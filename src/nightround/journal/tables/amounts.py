@@ -29,17 +29,29 @@ def amount_of(value: str, unit: str, dimension: str) -> dict[str, object]:
     return dict(_amount(value, unit, cast(Dimension, dimension)))
 
 
+def faults_of(value: str, unit: str, dimension: str) -> list[AmountFault]:
+    """Return every fault of the two cells."""
+    measures = cast(Dimension, dimension)
+    checks: list[tuple[str, Callable[[], object]]] = []
+    if value.strip():
+        checks.append(("value", lambda: _size(value, measures)))
+    if value.strip() or unit.strip():
+        checks.append(("unit", lambda: _unit(unit, measures)))
+    faults: list[AmountFault] = []
+    for column, check in checks:
+        try:
+            check()
+        except NotReadable as fault:
+            faults.append(AmountFault(column, fault))
+    return faults
+
+
 @lru_cache(maxsize=65536)
 def _amount(value: str, unit: str, dimension: Dimension) -> tuple[tuple[str, object], ...]:
-    if value.strip():
-        _checked("value", lambda: _size(value, dimension))
-    elif not unit.strip():
-        return ()
-    if not unit.strip():
-        raise AmountFault("unit", _which_unit(dimension))
-    _checked("unit", lambda: unit_named(unit, dimension))
+    for fault in faults_of(value, unit, dimension):
+        raise fault
     if not value.strip():
-        return (("written_unit", unit.strip()),)
+        return (("written_unit", unit.strip()),) if unit.strip() else ()
     read = quantity(value, unit, dimension)
     if not math.isfinite(read.value):
         raise AmountFault("value", NotReadable("a number of sensible size", got=repr(value)))
@@ -54,11 +66,10 @@ def _size(value: str, dimension: Dimension) -> None:
         raise NotReadable(f"a {dimension} that is not below zero", got=repr(value))
 
 
-def _checked(column: str, check: Callable[[], object]) -> None:
-    try:
-        check()
-    except NotReadable as fault:
-        raise AmountFault(column, fault) from fault
+def _unit(unit: str, dimension: Dimension) -> None:
+    if not unit.strip():
+        raise _which_unit(dimension)
+    unit_named(unit, dimension)
 
 
 def _which_unit(dimension: Dimension) -> NotReadable:

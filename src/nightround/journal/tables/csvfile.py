@@ -12,6 +12,8 @@ from pathlib import Path
 from nightround.foundation.refusal import NotReadable
 from nightround.journal.tables.results import RowRefusal
 
+csv.field_size_limit(2**24)  # the library's own limit is shorter than a long note that we wrote ourselves
+
 _FOREIGN_MARKS = {codecs.BOM_UTF16_LE: "UTF-16", codecs.BOM_UTF16_BE: "UTF-16"}
 
 
@@ -38,7 +40,7 @@ def decoded(raw: bytes) -> str:
             got=f"the byte 0x{raw[error.start]:02x} in line {line}",
             todo="Save it again as 'CSV UTF-8'; it may be in an older encoding such as Windows-1252",
         ) from error
-    if "\0" in text[:4096]:
+    if text[:4096].count("\0") > len(text[:4096]) // 4:
         raise NotReadable("a text file in UTF-8", got="zero bytes: UTF-16, or no text file at all")
     return text
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 import re
 from collections.abc import Callable, Collection, Sequence
 from datetime import date
@@ -72,7 +73,7 @@ def read_pasted_list(
 
 def _split(text: str) -> list[tuple[int, list[str]]]:
     lines = [
-        (number, line) for number, line in enumerate(text.lstrip("\ufeff").splitlines(), 1) if line.strip()
+        (number, line) for number, line in enumerate(io.StringIO(text.lstrip("\ufeff")), 1) if line.strip()
     ]
     joined = "\n".join(line for _, line in lines)
     mark = next((mark for mark in "\t;," if mark in joined), "")
@@ -89,18 +90,30 @@ def _cells(line: str, mark: str) -> list[str]:
 
 def _header(cells: Sequence[str]) -> dict[str, tuple[int, str]] | None:
     """Return column → (position, unit named in the header), None when the first line is no header."""
-    found: dict[str, tuple[int, str]] = {}
-    for at, cell in enumerate(named(cells)):
-        unit = _UNIT_OF_HEADER.match(cell)
-        name = _SPELLINGS.get(cell) or (_SPELLINGS.get(unit[1]) if unit else None)
-        if name is None:
-            return None
-        if name in found:
+    known = [_column(cell) for cell in named(cells)]
+    names = [name for name, _ in known]
+    if names[:1] != ["code"] and len([name for name in names if name]) < 2:
+        return None
+    for name, cell in zip(names, cells, strict=True):
+        if not name and cell:
+            raise NotReadable(
+                f"columns {', '.join(COLUMNS)}", got=repr(cell), todo="Take this column out, or rename it"
+            )
+        if name and names.count(name) > 1:
             raise NotReadable(f"one column for {name}", got=", ".join(cells), todo="Take one of the two out")
-        found[name] = (at, unit[2] if unit and name == "span" else "")
-    if "code" not in found:
+    if "code" not in names:
         raise NotReadable("a column 'code'", got=", ".join(cells), todo="Give every animal its code")
-    return found
+    return {name: (at, unit) for at, (name, unit) in enumerate(known) if name}
+
+
+def _column(cell: str) -> tuple[str, str]:
+    """Return the column that a header cell means ('' for none) and the unit it names."""
+    if cell in _SPELLINGS:
+        return _SPELLINGS[cell], ""
+    unit = _UNIT_OF_HEADER.match(cell)
+    if unit and _SPELLINGS.get(unit[1]) == "span":
+        return "span", unit[2]
+    return "", ""
 
 
 class _ListReader:
@@ -119,10 +132,12 @@ class _ListReader:
     def read(self, line: int, cells: list[str], width: int) -> None:
         """Read one line into up to three rows."""
         before = len(self.refusals)
+        while len(cells) > width and not cells[-1]:
+            cells = cells[:-1]
         if len(cells) > width:
             wanted = f"at most {width} cells: {', '.join(self.columns)}"
             self._refuse(line, "", f"{len(cells)} cells", wanted,
-                         "Write numbers with a point, and quote cells that hold the separating mark")  # fmt: skip
+                         "Write numbers with a point; quote cells that hold the separating mark")  # fmt: skip
         code = self._cell(cells, "code")
         if not code:
             self._refuse(line, "code", "an empty cell", "the animal's code")

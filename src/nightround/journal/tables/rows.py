@@ -15,7 +15,7 @@ from nightround.foundation.refusal import NotReadable
 from nightround.foundation.when import UNKNOWN, When
 from nightround.journal.entries import Ref
 from nightround.journal.kinds import KINDS, Body
-from nightround.journal.tables.amounts import AMOUNT_FIELDS, AmountFault, amount_of
+from nightround.journal.tables.amounts import AMOUNT_FIELDS, AmountFault, amount_of, faults_of
 from nightround.journal.tables.cells import Field, reader, split_detail, whole
 from nightround.journal.tables.layout import MAY_BE_UNSAID, TABLES, Shape, Table, ref_of, table_of
 from nightround.journal.tables.results import RowRefusal
@@ -221,10 +221,14 @@ class TableReader:
         unit = cells[unit_at] if unit_at is not None else ""
         if not value and not unit:
             return
+        if "item" in values and values["item"] is None:
+            return  # an item that cannot be read does not tell whether this is a length or a mass
+        dimension = plan.shape.dimension(values.get("item") or "")
         try:
-            values |= amount_of(value, unit, plan.shape.dimension(values.get("item") or ""))
-        except AmountFault as fault:
-            self.faults.add(fault.column, value, fault)
+            values |= amount_of(value, unit, dimension)
+        except AmountFault as first:
+            for fault in faults_of(value, unit, dimension) or [first]:
+                self.faults.add(fault.column, value, fault)
 
     def _details(self, plan: Plan, cells: Sequence[str], values: dict[str, Any]) -> int | None:
         position = self._roles["detail"]
@@ -293,7 +297,7 @@ class TableReader:
     def _bookkeeping(self, cells: Sequence[str], row: Row | None) -> None:
         for role, position in self._books:
             cell = cells[position]
-            if not cell or cell.isspace():
+            if not cell or (cell.isspace() and role != "device"):
                 continue
             try:
                 value = self._book(role, cell)
@@ -350,6 +354,8 @@ def _exact(field: Field, clock: RoomClock) -> Read:
 
 
 def _entry_number(cell: str) -> int:
+    if len(cell) < 16 and cell.isascii() and cell.isdecimal() and cell != "0":
+        return int(cell)
     number = whole(cell)
     if number < 1:
         raise NotReadable("the number of an entry, from 1 on", got=repr(cell))

@@ -93,8 +93,12 @@ def _write(folder: Path, table: Table, rows: list[dict[str, str]]) -> Path:
     names = [column.name for column in table.columns if column.role != "fahrenheit"]
     with path.open("w", encoding="utf-8", newline="") as stream:
         writer_ = csv.writer(stream, lineterminator="\n")
+        quoting = csv.writer(stream, lineterminator="\n", quoting=csv.QUOTE_ALL)
         writer_.writerow(names)
-        writer_.writerows([row.get(name, "") for name in names] for row in rows)
+        for row in rows:
+            cells = [row.get(name, "") for name in names]
+            # Before Python 3.13 a lone carriage return is not quoted on its own.
+            (quoting if any("\r" in cell for cell in cells) else writer_).writerow(cells)
         stream.flush()
         os.fsync(stream.fileno())
     return path
