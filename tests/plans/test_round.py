@@ -276,7 +276,8 @@ def test_hatched_here_is_exempt_and_an_ended_quarantine_is_over() -> None:
         4: entry(4, "K3", Arrived(), "arrived", 10),
     }
     room = record(
-        newcomer("K1", 5, promoted=on_day(ago(5)), entries=(1,)), newcomer("K2", 10, entries=(2, 3)), newcomer("K3", 10, entries=(4,)),
+        newcomer("K1", 5, promoted=on_day(ago(5)), entries=(1,)),
+        newcomer("K2", 10, entries=(2, 3)), newcomer("K3", 10, entries=(4,)),
         entries=entries,
     )  # fmt: skip
     state = {row.animal: row.quarantined for shelf in round_of(room).shelves for row in shelf.rows}

@@ -26,10 +26,11 @@ class PreySize:
 
 
 # Upper end of what each feeder measures alive in mm, smallest first, with the grade of the figure.
+# One kind a row: the advised kind is what the usual tap writes down.
 SMALL_PREY: tuple[tuple[float, str, str], ...] = (
     (2.0, "springtail", "MEM: 1–2 mm"),
     (2.6, "flightless fruit fly (melanogaster)", "A: 2.5–2.6 mm measured"),
-    (3.0, "pinhead cricket or flightless fruit fly (hydei)", "C: 2–3 mm; D: 3 mm"),
+    (3.0, "pinhead cricket", "C: 2–3 mm; or a flightless fruit fly (hydei), D: 3 mm"),
 )
 LARGER_PREY_FROM_MM = 4.0
 _KNOWN_FEEDERS = ("cricket", "roach", "locust", "mealworm", "superworm", "waxworm")
@@ -125,7 +126,7 @@ def _why(s: Situation, size: PreySize) -> tuple[str, ...]:
 
 def _cautions(s: Situation) -> tuple[str, ...]:
     cautions = []
-    if s.animal.open_offers:
+    if s.open_offers:
         cautions.append("First see what is left of the earlier prey and take it out")
     moulted = s.moulted_on
     fresh = moulted is not None and (s.offered_on is None or s.offered_on <= moulted)

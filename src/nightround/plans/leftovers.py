@@ -14,7 +14,7 @@ OUTCOME_RANK, LEFTOVERS_RANK, AT_ONCE_RANK = 10.0, 11.0, 5.0
 def outcome_job(s: Situation) -> Job | None:
     """Ask what became of offers of earlier evenings whose outcome nobody has seen."""
     rule = s.ask("ask_outcome_days")
-    asked = [offer for offer in s.animal.open_offers if _asked(s, offer, rule.number or 0.0)]
+    asked = [offer for offer in s.open_offers if _asked(s, offer, rule.number or 0.0)]
     if not asked or s.signs.back is not None:
         return None
     last = asked[-1]
@@ -65,7 +65,7 @@ def leftovers_job(s: Situation, leave: Leave | None) -> Job | None:
         return None
     rule, left = s.ask("leftovers_days"), left_in(s)
     near = leave is not None and leave.cause in ("hardening", "sign", "odds", "refusals")
-    tonight = tuple(offer for offer in s.animal.open_offers if offer.when.last == s.on) if near else ()
+    tonight = tuple(offer for offer in s.open_offers if offer.when.last == s.on) if near else ()
     due = tuple(offer for offer in left if near or _age(s, offer) >= (rule.number or 0.0))
     found = (*due, *tonight)
     if not found:

@@ -212,7 +212,7 @@ def leave_job(s: Situation, leave: Leave) -> Job:
 
 def _nothing(s: Situation, leave: Leave) -> Job:
     why: tuple[str, ...] = ()
-    if s.animal.open_offers:
+    if s.open_offers:
         why = (
             "Prey was offered and nobody has seen what became of it: if live prey is beside the spider, "
             "lifting it out without touching spider, web or home is the one exception",

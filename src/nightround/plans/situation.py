@@ -66,6 +66,11 @@ class Situation:
         return next((offer for offer in reversed(self.animal.offers) if offer.when.last is not None), None)
 
     @cached_property
+    def open_offers(self) -> tuple[Offer, ...]:
+        """Its offers whose outcome nobody has seen."""
+        return self.animal.open_offers
+
+    @cached_property
     def offered_on(self) -> date | None:
         """The day of that offer."""
         return self.last_offer.when.last if self.last_offer else None

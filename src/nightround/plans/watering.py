@@ -14,8 +14,8 @@ from nightround.reports.tonight import Job
 DRINK_RANK, WATER_RANK, THIRSTY_RANK = 50.0, 60.0, 19.0
 
 _WHERE = {
-    "tree": "a corner of the substrate, and a few drops on the web or wall",
-    "web_builder": "a corner of the substrate, and a few drops on the web",
+    "tree": "a corner of the substrate, not over its tube",
+    "web_builder": "a corner of the substrate, under the web",
     "unknown": "down one side",
 }
 _DOWN_A_SIDE = "down one side or corner, so that it is damp below and dry on top"

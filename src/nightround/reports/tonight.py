@@ -37,7 +37,10 @@ class RuleUsed:
 
 @dataclass(frozen=True, slots=True)
 class OfferAdvice:
-    """What to offer: always the least harmful reading where something is unknown."""
+    """What to offer: always the least harmful reading where something is unknown.
+
+    prey_mm   longest prey allowed, an upper bound and never a measured size (None: size unknown)
+    """
 
     prey: str
     number: int
