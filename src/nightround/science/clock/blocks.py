@@ -9,12 +9,17 @@ and taxa.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
 from nightround.science.clock.design import Design
 from nightround.science.clock.priors import COVARIATE_NAMES, COVARIATES, FIXED, FIXED_NAMES, PLACE
 from nightround.science.thermal import BoolArray, FloatArray, IntArray
+
+
+# An animal whose size is in doubt has a wider effect of its own: E[slope^2] times that doubt.
+SLOPE_SQUARE: Final = FIXED["slope_within"].mean ** 2 + FIXED["slope_within"].sd ** 2
 
 
 @dataclass(frozen=True)
@@ -86,6 +91,7 @@ class Solved:
 class _Animals:
     """What eliminating the animals leaves: precision, mean at kappa = 0, lever on kappa; sums by taxon."""
 
+    prior: FloatArray
     precision: FloatArray
     pull: FloatArray
     lever: FloatArray
@@ -143,7 +149,8 @@ def _animals(
 ) -> _Animals:
     animals, taxa = design.data.animals, design.data.taxa
     weighted = basis * precision[:, None]
-    own = _sum_by(design.animal, precision[:, None], animals)[:, 0] + spread**-2
+    prior = 1.0 / (spread**2 + SLOPE_SQUARE * design.data.animal_size_sd**2)
+    own = _sum_by(design.animal, precision[:, None], animals)[:, 0] + prior
     own_pull = _sum_by(design.animal, pull[:, None], animals)[:, 0]
     coupling = _sum_by(design.animal, weighted, animals)
     lever = coupling / own[:, None]
@@ -154,7 +161,7 @@ def _animals(
     )
     inner_pull = _sum_by(design.taxon, basis * pull[:, None], taxa)
     inner_pull -= _sum_by(taxon_of, lever * own_pull[:, None], taxa)
-    return _Animals(own, own_pull / own, lever, inner, inner_pull)
+    return _Animals(prior, own, own_pull / own, lever, inner, inner_pull)
 
 
 def _taxa(design: Design, spreads: Spreads, animals: _Animals) -> _Taxa:
@@ -214,7 +221,7 @@ def solve(
         kappa_cov,
         rest.mean,
         rest.cov,
-        _log_normaliser(spreads, layout, animals, taxa, rest),
+        _log_normaliser(layout, animals, taxa, rest),
         _spread_gradient(design, layout, spreads, animals, taxa, rest, (kappa, kappa_cov)),
     )
 
@@ -234,12 +241,10 @@ def _rows(
     return mean, variance
 
 
-def _log_normaliser(
-    spreads: Spreads, layout: Layout, animals: _Animals, taxa: _Taxa, rest: _Globals
-) -> float:
+def _log_normaliser(layout: Layout, animals: _Animals, taxa: _Taxa, rest: _Globals) -> float:
     """Log determinants of prior over posterior, and the quadratic forms, level by level."""
     determinants = (
-        -2.0 * animals.precision.size * np.log(spreads.animal)
+        np.log(animals.prior).sum()
         - np.log(animals.precision).sum()
         + np.log(taxa.prior).sum()
         - np.log(taxa.determinant).sum()
@@ -276,7 +281,7 @@ def _spread_gradient(
     group_square = rest.mean[layout.group] ** 2 + np.diag(rest.cov)[layout.group]
     return np.array(
         [
-            (u_square * spreads.animal**-2 - 1.0).sum(),
+            ((u_square * animals.prior - 1.0) * spreads.animal**2 * animals.prior).sum(),
             (excess[:, 0] * spreads.taxon**2 * taxa.prior[:, 0]).sum(),
             excess[:, 1].sum(),
             (group_square * spreads.group**-2 - 1.0).sum(),

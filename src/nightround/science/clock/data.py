@@ -58,6 +58,8 @@ class ClockData:
 
     animal_taxon [A]   taxon of each animal
     taxon_group [J]    pooling group of each taxon
+    taxon_size_sd [J]  doubt of the taxon's mean log size (0 where it was measured)
+    animal_size_sd [A] doubt of log size shared by all intervals of the animal (its level, not its growth)
     chance_last [A]    chance that the animal's latest moult was its last (0 where nothing speaks for it)
     climate            daily means by place, up to the as-of day at least
     stays              where each animal lived
@@ -66,6 +68,8 @@ class ClockData:
 
     animal_taxon: IntArray
     taxon_group: IntArray
+    taxon_size_sd: FloatArray
+    animal_size_sd: FloatArray
     chance_last: FloatArray
     climate: DailyClimate
     stays: Stays
@@ -95,8 +99,11 @@ def _check_shapes(data: ClockData) -> None:
         wanted = (rows.count, len(COVARIATE_NAMES)) if name == "covariates" else (rows.count,)
         if values.shape != wanted:
             raise Refusal(f"interval column {name} needs shape {wanted}", got=f"{values.shape}")
-    if data.chance_last.shape != data.animal_taxon.shape:
-        raise Refusal("one chance of a last moult an animal was wanted", got=f"{data.chance_last.shape}")
+    for name in ("animal_size_sd", "chance_last"):
+        if getattr(data, name).shape != data.animal_taxon.shape:
+            raise Refusal(f"one {name} an animal was wanted", got=f"{getattr(data, name).shape}")
+    if data.taxon_size_sd.shape != data.taxon_group.shape or not np.all(data.taxon_size_sd >= 0.0):
+        raise Refusal("one sd of the mean log size a taxon was wanted", got=f"{data.taxon_size_sd.shape}")
     bounds = (
         ("animal", rows.animal, data.animals),
         ("taxon", data.animal_taxon, data.taxa),
@@ -110,7 +117,7 @@ def _check_shapes(data: ClockData) -> None:
             )
     if np.any((data.chance_last < 0.0) | (data.chance_last >= 1.0)):
         raise Refusal("chances of a last moult must lie in 0..1, below 1")
-    if np.any(rows.log_size_sd < 0.0):
+    if np.any(rows.log_size_sd < 0.0) or not np.all(data.animal_size_sd >= 0.0):
         raise Refusal("the sd of a log size cannot be negative")
 
 

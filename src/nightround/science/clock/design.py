@@ -116,12 +116,15 @@ class Design:
         return int(self.node_past.size)
 
 
-def _taxon_sizes(rows: Intervals, taxon: IntArray, taxa: int) -> tuple[FloatArray, FloatArray]:
+def _taxon_sizes(rows: Intervals, taxon: IntArray, data: ClockData) -> tuple[FloatArray, FloatArray]:
+    taxa = data.taxa
     known = np.isfinite(rows.log_size)
     count = np.bincount(taxon[known], minlength=taxa)
     total = np.bincount(taxon[known], weights=rows.log_size[known], minlength=taxa)
     mean = np.where(count > 0, total / np.maximum(count, 1), REFERENCE_LOG_SIZE)
-    return mean - REFERENCE_LOG_SIZE, np.where(count > 0, 0.0, UNKNOWN_TAXON_SIZE_SD)
+    return mean - REFERENCE_LOG_SIZE, np.where(
+        count > 0, data.taxon_size_sd, np.maximum(data.taxon_size_sd, UNKNOWN_TAXON_SIZE_SD)
+    )
 
 
 def _basis(
@@ -135,8 +138,11 @@ def _basis(
     basis[:, 1] = np.where(known, centred, 0.0)
     doubt[:, 1] = np.where(known, np.nan_to_num(rows.log_size_sd), UNKNOWN_SIZE_SD)
     seen = np.isfinite(rows.covariates)
-    basis[:, 2 : 2 + seen.shape[1]] = np.where(seen, rows.covariates, COVARIATE_UNKNOWN_MEAN)
-    doubt[:, 2 : 2 + seen.shape[1]] = np.where(seen, 0.0, COVARIATE_UNKNOWN_SD)
+    # A covariate known of no row at all is part of the residual: its coefficient says nothing here.
+    unknown = ~seen & seen.any(axis=0)
+    last = 2 + seen.shape[1]
+    basis[:, 2:last] = np.where(seen, rows.covariates, np.where(unknown, COVARIATE_UNKNOWN_MEAN, 0.0))
+    doubt[:, 2:last] = np.where(unknown, COVARIATE_UNKNOWN_SD, 0.0)
     return basis, doubt
 
 
@@ -281,7 +287,7 @@ def make_design(data: ClockData) -> Design:
     taxon = data.animal_taxon[rows.animal]
     warmth = prepare_warmth(data.climate)
     paths = make_paths(data.stays, data.animals)
-    taxon_size, taxon_size_sd = _taxon_sizes(rows, taxon, data.taxa)
+    taxon_size, taxon_size_sd = _taxon_sizes(rows, taxon, data)
     lived_in = np.unique(paths.place)
     unread = lived_in[warmth.unread[lived_in]]
     basis, doubt = _basis(rows, taxon, taxon_size, unread.size)

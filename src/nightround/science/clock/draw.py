@@ -331,7 +331,14 @@ def _assemble(
     animals = len(lives)
     stays = Stays(np.arange(animals), place_of, np.full(animals, world.begin))
     data = ClockData(
-        taxon_of, group_of, np.zeros(animals), DailyClimate(world.begin, recorded), stays, rows.intervals()
+        taxon_of,
+        group_of,
+        np.zeros(group_of.size),
+        np.zeros(animals),
+        np.zeros(animals),
+        DailyClimate(world.begin, recorded),
+        stays,
+        rows.intervals(),
     )
     asked = np.array([animal for animal, life in enumerate(lives) if life.rows[-1][1][0] == NO_DAY])
     truth = np.array([lives[animal].next_moult - world.shape.record_days for animal in asked])
