@@ -80,7 +80,7 @@ def _strikes(
     off: set[int] = set()
     taken_back: dict[str, int] = {}
     for entry in reversed(special):
-        back = taken_back.get(entry.intention, 0) if entry.intention else 0
+        back = _taken_back_by(entry, taken_back) if taken_back else 0
         if entry.number in voided_at or back > entry.number:
             if entry.kind in CONTROL_KINDS:
                 off.add(entry.number)
@@ -91,10 +91,15 @@ def _strikes(
         elif target is not None and (entry.kind == "struck" or target.kind in CONTROL_KINDS):
             voided_at.setdefault(target.number, entry.number)
     for entry in entries if taken_back else ():
-        back = taken_back.get(entry.intention, 0) if entry.intention else 0
+        back = _taken_back_by(entry, taken_back) if taken_back else 0
         if back > entry.number:
             voided_at[entry.number] = max(back, voided_at.get(entry.number, 0))
     return voided_at, off
+
+
+def _taken_back_by(entry: Entry, taken_back: Mapping[str, int]) -> int:
+    """Return the number of the entry that took back an act which wrote this one (an import's too), else 0."""
+    return max(taken_back.get(act, 0) for act in entry.intention.split("/"))
 
 
 def _roots(special: list[Entry], by_number: Mapping[int, Entry]) -> dict[int, int]:
