@@ -30,6 +30,7 @@ TREE_LIKE: Final = ("tree", "web_builder", "tube")
 WATER_DAYS: Final = {
     "ground": 12, "wanderer": 7, "web_builder": 7, "tree": 8, "burrower": 14, "trapdoor": 14, "tube": 14,
 }  # fmt: skip
+DRINK_DAYS: Final = 5
 QUARANTINE_DAYS: Final = 35
 # A burrow that shows nobody seldom shows what became of the prey either.
 UNTOLD: Final = 0.75
@@ -52,6 +53,7 @@ class Resident:
     open_eaten: bool = False
     last_offer: int = -1000
     last_water: int = -1000
+    last_drink: int = -1000
     premoult_until: int = -1000
     known_sex: str = ""
     mature: bool = False
@@ -219,15 +221,15 @@ class Keeper:
     def find_moult(self, resident: Resident) -> None:
         """The skin is found: only the latest moult since the last clear look can be told."""
         life, kind = self.life(resident), self.kind(resident)
-        latest = len(life.moults) - 1
-        resident.moults_known = latest + 1
+        latest, before = len(life.moults) - 1, resident.last_clear
+        resident.moults_known, resident.last_clear = latest + 1, self.column
         resident.premoult_until = -1000
         if self.rng.random() < self.unrecorded:
             self.skip_unrecorded.add((resident.code, latest))
             return
         resident.known_moult = life.moults[latest]
         exact = self.column - life.moults[latest] <= 1 and self.rng.random() < 0.6
-        first = life.moults[latest] if exact else resident.last_clear
+        first = life.moults[latest] if exact else before
         last = life.moults[latest] if exact else self.column
         when = between(day_at(self.climate, first), day_at(self.climate, last))
         kept = self.rng.random()
@@ -335,15 +337,17 @@ class Keeper:
             self.herd.meals[resident.index] += 1
 
     def water(self, resident: Resident) -> None:
-        """Water by habit: into the substrate, as drops on web or wall, or mist."""
-        kind = self.kind(resident)
+        """Water by habit into the substrate; a chance to drink from a dish, or drops on web or wall."""
+        kind, small = self.kind(resident), resident.home_size <= 1
+        if self.column - resident.last_drink >= DRINK_DAYS and self.rng.random() < 0.8:
+            resident.last_drink = self.column
+            if small or kind.habit in TREE_LIKE:
+                self.note(resident, words.DropsGiven(where="web" if kind.habit != "tree" else "wall"))
+            else:
+                self.note(resident, surroundings.Dish(state="filled"))
         if self.column - resident.last_water < WATER_DAYS[kind.habit] or self.rng.random() < 0.25:
             return
         resident.last_water = self.column
-        small = resident.home_size <= 1
-        if kind.habit in TREE_LIKE and self.rng.random() < 0.5:
-            self.note(resident, words.DropsGiven(where="web" if kind.habit != "tree" else "wall"))
-            return
         size = PILES[kind.habit][resident.home_size]
         poured = max(2.0, round(size.length_mm * (size.width_mm or size.length_mm) / 1600))
         where = "down one side" if small else self.rng.choice(("down a corner", "down one side"))

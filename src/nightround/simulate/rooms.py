@@ -31,7 +31,7 @@ NAME: Final = "Invented demo room"
 ZONE: Final = "Europe/Paris"
 KNOWN_AHEAD_DAYS: Final = 200
 ENTRIES_A_YEAR: Final = 2900
-ENTRIES_AN_ANIMAL_YEAR: Final = 56
+ENTRIES_AN_ANIMAL_YEAR: Final = 86
 PARCEL_DAYS: Final = 9
 OPEN_LIVING: Final = 0.7
 NEAR: Final = 0.85
@@ -232,6 +232,7 @@ class _Telling:
         )
         resident.last_offer = column - self.rng.randint(0, 6)
         resident.last_water = column - self.rng.randint(0, 9)
+        resident.last_drink = column - self.rng.randint(0, 5)
         self.keeper.residents.append(resident)
         return resident
 

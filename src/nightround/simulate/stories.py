@@ -232,20 +232,16 @@ class Stories:
         return True
 
     def moult_of_the_dead(self) -> bool:
-        """A skin found in the home of one that died is entered as a moult of that day."""
-        for resident in self.keeper.residents:
-            life = self.keeper.life(resident)
-            if (
-                resident.gone
-                and not resident.mature
-                and life.died is not None
-                and self.keeper.column - life.died > 12
-            ):
-                found = words.Moulted(exuvia="kept", note="skin found while cleaning the home")
-                self.keeper.note(resident, found, self.day())
-                self.planted.append("moult_after_death")
-                return True
-        return False
+        """A skin found in the home of one that died some weeks ago is entered as a moult of that day."""
+        dead = [(self.keeper.life(r).died or 0, r.index, r) for r in self.keeper.residents if r.gone]
+        column = self.keeper.column
+        long_ago = [row for row in dead if row[0] and row[0] < column - 12 and not row[2].mature]
+        if not long_ago:
+            return False
+        found = words.Moulted(exuvia="kept", note="skin found while cleaning the home")
+        self.keeper.note(max(long_ago)[2], found, self.day())
+        self.planted.append("moult_after_death")
+        return True
 
     def counted_though_left(self) -> bool:
         """A stock-take finds an animal that was entered as sold."""
