@@ -120,7 +120,8 @@ def test_the_note_of_sexed_says_how(tables: Tables) -> None:
     ("name", "text", "about", "body"),
     [
         ("taxa", "taxon,group,other names,hazard\nA. b,Theraphosidae,A. c; 'A; d',hairs\n",
-         Ref("taxon", "A. b"), Named(group="Theraphosidae", other_names=("A. c", "'A", "d'"), hazard="hairs")),
+         Ref("taxon", "A. b"),
+         Named(group="Theraphosidae", other_names=("A. c", "'A", "d'"), hazard="hairs")),
         ("batches", "batch,taxon,number,from\nB7,A. b,140,sac of K1\n", Ref("batch", "B7"),
          BatchBegun(taxon="A. b", number=140, source="sac of K1")),
         ("homes", "home,shape,inner_length_mm,lid_cover_fraction\nH3,box,200,0.5\n", Ref("home", "H3"),
@@ -181,7 +182,8 @@ def test_a_byte_order_mark_and_other_header_spellings_are_no_fault(tmp_path: Pat
 @pytest.mark.parametrize(
     ("header", "table"),
     [("when,animal,entry,note", "entries"), ("animal,taxon,place", "animals"),
-     ("home,shape,substrate", "homes"), ("lot,entry,feeder", "larder"), ("when,home,entry,value,unit", "home_entries")],
+     ("home,shape,substrate", "homes"), ("lot,entry,feeder", "larder"),
+     ("when,home,entry,value,unit", "home_entries")],
 )  # fmt: skip
 def test_a_file_of_another_name_is_judged_by_its_header(tmp_path: Path, header: str, table: str) -> None:
     """One file alone may have any name if its header fits one table."""
