@@ -206,7 +206,7 @@ def test_late_refusals_leave_alone_and_early_ones_ask_for_a_look() -> None:
     assert "look" not in actions(late)
     early = row_of(animal(offers=refused, moults=(moult(30),)), forecast(150), sizes=(MEDIUM,))
     assert "offer" == feeding(early)
-    assert "Refused 3 in a row" in job(early, "look").reason
+    assert "Took none of the last 3 offers" in job(early, "look").reason
     assert any("veterinarian" in caution for caution in job(early, "look").cautions)
 
 

@@ -318,23 +318,29 @@ def test_the_missing_are_a_notice_and_no_row() -> None:
         assert words in notice
 
 
-def test_notices_of_heat_batches_and_the_forecast() -> None:
-    """Heating failed yesterday, a batch of 43, and the forecast misses readings."""
+def test_notices_of_heat_homes_batches_and_the_forecast() -> None:
+    """Heating failed yesterday, mites in K1's home, a batch of 43, and the forecast misses readings."""
+    fed = {"offers": (offer(3),), "watered": (ago(8),)}
     room = record(
         animal("K1"),
         places={"A": Place("A", heat_failed=ago(1))},
+        homes={"H1": home(troubles=((ago(30), "mould"), (ago(2), "mites")))},
         batches={
-            "B1": Batch("B1", KIND, living=43),
+            "B1": Batch("B1", KIND, living=43, **fed),
             "B2": Batch("B2", KIND, living=0),
             "B3": Batch("B3", ""),
         },
     )
     notices = round_of(room, notices=("shelf A: 12 days without a reading",)).notices
-    assert "Heating failed at A yesterday and is not on record as restored" == notices[0]
-    assert "shelf A: 12 days without a reading" in notices
-    assert any("Batch B1" in notice and "43 animals" in notice for notice in notices)
-    assert any("Batch B3" in notice and "number unknown" in notice for notice in notices)
-    assert not any("B2" in notice for notice in notices)
+    told = (
+        "Heating failed at A yesterday and is not on record as restored",
+        "shelf A: 12 days without a reading",
+        "Home H1 (K12) had mites 2 days ago (22 Nov)",
+        f"Batch B1 ({KIND}): 43 animals; last offer 3 days ago (21 Nov); prey is not due; "
+        "last watered 8 days ago (16 Nov)",
+        "Batch B3 (taxon unknown): number unknown; no offer on record; prey is due; no watering on record",
+    )
+    assert told == notices
 
 
 def test_contradictions_come_before_doubts_and_the_rest_is_counted() -> None:

@@ -97,7 +97,7 @@ def _streak(s: Situation, leave: Leave | None) -> _Reason | None:
     place = "nothing says how near a moult is"
     if share is not None:
         place = f"only {percent(share)} of the usual interval is past"
-    words = f"Refused {run} in a row (last {day_words(last, s.on)}) and {place}"
+    words = f"Took none of the last {run} offers (last {day_words(last, s.on)}), and {place}"
     sure = "a streak of refusals has many causes; fasts of months are on record (C)"
     rules = (s.ask("refusal_streak").used, s.ask("late_share").used)
     return (LOOK_RANK + 3, words, sure, rules, (NO_DIGGING, ASK_VET))

@@ -144,7 +144,9 @@ def _refusals(s: Situation) -> Leave | None:
     until = s.day_after(last, again.number or 0)
     if s.on >= until:
         return None
-    reason = f"Refused {run} in a row, late in its interval{_since(s)}: a moult may be near{_chance(s, 30)}"
+    reason = (
+        f"Took none of the last {run} offers, late in its interval{_since(s)}: moult near?{_chance(s, 30)}"
+    )
     rules = (s.ask("refusal_streak").used, s.ask("late_share").used, again.used)
     return Leave("refusals", reason, until, rests_on(s), rules)
 

@@ -1,4 +1,4 @@
-"""What the keeper should know before the walk: who is missing, heating, climate, quarantine, batches."""
+"""What to know before the walk: who is missing, heating, climate, homes, quarantine, batches."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def notices(
 ) -> tuple[str, ...]:
     """Return the notices of the round, the most pressing first."""
     found = [*_escaped(record), *_heat(record), *forecast.notices]
-    found += [*_quarantine(record, book), *_batches(record)]
+    found += [*_troubles(record, book), *_quarantine(record, book), *_batches(record, book)]
     if isolated:
         found.append(
             f"{count(len(isolated), 'animal')} in quarantine: last in the round, with tools of their own"
@@ -66,10 +66,32 @@ def _quarantine(record: Record, book: RuleBook) -> list[str]:
     return found
 
 
-def _batches(record: Record) -> list[str]:
+def _batches(record: Record, book: RuleBook) -> list[str]:
+    """Batches have no row of their own: how many, when they were last offered prey and watered."""
     found = []
     for code, batch in sorted(record.batches.items()):
-        if batch.living != 0:
-            number = "number unknown" if batch.living is None else count(batch.living, "animal")
-            found.append(f"Batch {code} ({batch.taxon or 'taxon unknown'}): {number}, looked after together")
+        if batch.living == 0:
+            continue
+        number = "number unknown" if batch.living is None else count(batch.living, "animal")
+        parts = [f"Batch {code} ({batch.taxon or 'taxon unknown'}): {number}"]
+        offered = max((each.when.last for each in batch.offers if each.when.last is not None), default=None)
+        days = book.ask("feed_sling_days", Animal(code, batch.taxon, place=batch.place)).number
+        due = days is not None and (offered is None or (record.on - offered).days >= days)
+        parts.append(f"last offer {ago(offered, record.on)}" if offered else "no offer on record")
+        parts.append("prey is due" if due else "prey is not due")
+        watered = max(batch.watered, default=None)
+        parts.append(f"last watered {ago(watered, record.on)}" if watered else "no watering on record")
+        found.append("; ".join(parts))
+    return found
+
+
+def _troubles(record: Record, book: RuleBook) -> list[str]:
+    """Mould, mites or a flood in a home with somebody in it, as long as it was seen lately."""
+    recent = book.ask("ask_outcome_days").number or 0.0
+    found = []
+    for code, home in sorted(record.homes.items()):
+        for day, what in home.troubles[-1:]:
+            if home.occupants and (record.on - day).days <= recent:
+                trouble = "was flooded" if what == "flooded" else f"had {what}"
+                found.append(f"Home {code} ({', '.join(home.occupants)}) {trouble} {ago(day, record.on)}")
     return found

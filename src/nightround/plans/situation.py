@@ -157,7 +157,7 @@ class Situation:
 
     @cached_property
     def refusals(self) -> tuple[int, date] | None:
-        """Refusals in a row up to the last known outcome since the moult, with the day of the last one."""
+        """Offers in a row refused or left uneaten since the moult, with the day of the last one."""
         run, last = 0, None
         for offer in reversed(self.animal.offers):
             day = offer.when.last
