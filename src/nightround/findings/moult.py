@@ -156,17 +156,34 @@ def _counts(rows: Sequence[Row], histories: Sequence[MoultHistory]) -> dict[str,
     return {taxon: (len(found), intervals[taxon]) for taxon, found in animals.items()}
 
 
+@dataclass(frozen=True)
+class ClockOdds:
+    """A room, its fit, and the whole distribution of every running interval."""
+
+    room: ClockRoom
+    fitted: ClockFit
+    result: ClockForecast
+
+
+def clock_odds(record: Record) -> ClockOdds | None:
+    """Fit the clock to the record and forecast every running interval; None in a room without animals."""
+    histories = moult_histories(record)
+    if not histories:
+        return None
+    room = clock_room(histories, daily_climate(record), sizes_for_clock(record), record.on.toordinal())
+    fitted = fit(room.data)
+    return ClockOdds(room, fitted, clock_forecast(fitted, room.asked, room.on, room.expected))
+
+
 def forecast(record: Record, *, sizes: Mapping[str, SizeReport] | None = None) -> ForecastReport:
     """Forecast the next moult of every living animal as of the record's day.
 
     sizes   pages of sizes, for `next_size`; the clock itself takes its sizes from the record
     """
-    histories = moult_histories(record)
-    if not histories:
+    odds = clock_odds(record)
+    if odds is None:
         return ForecastReport(record.on, (), ())
-    room = clock_room(histories, daily_climate(record), sizes_for_clock(record), record.on.toordinal())
-    fitted = fit(room.data)
-    result = clock_forecast(fitted, room.asked, room.on, room.expected)
+    room, fitted, result = odds.room, odds.fitted, odds.result
     row_of = {int(animal): row for row, animal in enumerate(room.asked)}
     living = [animal.code for animal in record.living()]
     index_of = {code: index for index, code in enumerate(room.codes)}

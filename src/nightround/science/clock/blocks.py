@@ -17,7 +17,6 @@ from nightround.science.clock.design import Design
 from nightround.science.clock.priors import COVARIATE_NAMES, COVARIATES, FIXED, FIXED_NAMES, PLACE
 from nightround.science.thermal import BoolArray, FloatArray, IntArray
 
-
 # An animal whose size is in doubt has a wider effect of its own: E[slope^2] times that doubt.
 SLOPE_SQUARE: Final = FIXED["slope_within"].mean ** 2 + FIXED["slope_within"].sd ** 2
 
