@@ -78,7 +78,10 @@ def _confirm(question: str, option: str) -> None:
 @click.argument("act", metavar="ID")
 @room_option
 def undo(act: str) -> None:
-    """Undo one act, by the ID that it told when it was written. The entries stay in the journal, struck out."""
+    """Undo one act, by the ID that it told when it was written.
+
+    Its entries stay in the journal, struck out.
+    """
     from nightround.desk.acts import standing_of_act
 
     with open_desk() as desk:

@@ -29,7 +29,8 @@ class Said(click.ClickException):
 
     def __init__(self, refusal: Refusal, *before: str) -> None:
         super().__init__(f"Wanted {refusal}")
-        self.exit_code = 2 if isinstance(refusal, UsageRefusal) else 1
+        if isinstance(refusal, UsageRefusal):
+            self.exit_code = 2  # type: ignore[misc]
         self.before = before
 
     def show(self, file: IO[Any] | None = None) -> None:
@@ -49,7 +50,7 @@ class RefusingGroup(click.Group):
             raise Said(refusal) from refusal
 
 
-class Day(click.ParamType):
+class Day(click.ParamType):  # type: ignore[type-arg,unused-ignore]
     """A day as YYYY-MM-DD."""
 
     name = "date"

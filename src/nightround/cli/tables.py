@@ -78,10 +78,9 @@ def job_words(job: Job, why: bool = True) -> str:
     if not why:
         return text
     more = [*job.why, *([f"sure: {job.sureness}"] if job.sureness else [])]
-    more += [
-        f"rule '{used.rule}' = {used.value} ({used.source}, {used.grade}{', yours' if used.overruled else ''})"
-        for used in job.rules
-    ]
+    for used in job.rules:
+        yours = ", yours" if used.overruled else ""
+        more.append(f"rule {used.rule} = {used.value} ({used.source}, {used.grade}{yours})")
     return "\n".join([text, *(f"  {line}" for line in more)])
 
 

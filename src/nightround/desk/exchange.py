@@ -163,7 +163,7 @@ def export_tables(desk: Desk, directory: Path) -> ExportDone:
 
 
 def settings_for(path: Path | None, time_zone: str | None) -> RoomSettings:
-    """Return the settings of a room that an import creates: as told, else the export's, else the machine's."""
+    """Return the settings of a room to create: as told, else of the export, else of this machine."""
     from nightround.journal.tables.descriptor import read_settings
 
     told = read_settings(path) if path is not None and path.is_dir() else None
