@@ -142,7 +142,7 @@ def test_the_note_of_sexed_says_how(tables: Tables) -> None:
          "\n", Ref("taxon", "A. b"),
          Claim(claim="adult_span", low=12.0, high=14.0, unit="cm", sense="maximum", source="page 3",
                grade="C")),
-        ("room_entries", "about,entry,item,detail\ntaxon A. b,rule_set,offer_every_days,value=9\n",
+        ("room_entries", "about,entry,item,value\ntaxon A. b,rule_set,offer_every_days,9\n",
          Ref("taxon", "A. b"), RuleSet(rule="offer_every_days", value="9")),
     ],
 )  # fmt: skip

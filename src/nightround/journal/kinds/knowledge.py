@@ -83,7 +83,7 @@ KINDS: tuple[Kind, ...] = (
     Kind("named", Named, ("taxon",), "taxon described", item="group"),
     Kind("renamed", Renamed, ("taxon", "animal", "home", "place"), "renamed", item="name"),
     Kind("claim", Claim, ("taxon",), "claim recorded", item="claim"),
-    Kind("rule_set", RuleSet, ("room", "taxon", "animal", "place"), "rule overruled", item="rule"),
+    Kind("rule_set", RuleSet, ("room", "taxon", "animal", "place"), "rule overruled", "rule", "value"),
     Kind("stock_take", StockTake, ("room", "animal", "batch", "home", "lot"), "stock-take", value="number"),
     Kind("struck", Struck, ("room", "animal", "batch", "home", "place", "lot", "taxon"), "struck out", "why"),
     Kind("taken_back", TakenBack, ("room",), "import taken back", item="intention"),
