@@ -104,7 +104,9 @@ def test_a_room_measured_in_leg_span_answers_in_leg_span() -> None:
     """Spans of 20 and 27 mm: the next size is a larger span; the carapace says what it assumes."""
     one = animal(
         "K12", moults=(100,),
-        readings=tuple(reading("leg_span", mm, d, posture="stretched") for mm, d in ((20.0, 150), (27.0, 50))),
+        readings=tuple(
+            reading("leg_span", mm, d, posture="stretched") for mm, d in ((20.0, 150), (27.0, 50))
+        ),
     )  # fmt: skip
     report = sizes(room(one))["K12"]
     assert report.next_size is not None
@@ -158,6 +160,17 @@ def test_points_stand_on_the_staircase() -> None:
     span = next(point for point in report.readings if point.item == "leg_span")
     assert span.carapace_mm == pytest.approx(10.0, rel=0.1)
     assert 48.0 == span.value
+
+
+def test_two_readings_that_cannot_both_be_true_leave_the_size_unknown() -> None:
+    """A span of 20 and one of 2000 mm with one moult between: no size is given."""
+    one = animal(
+        "K12", moults=(100,), readings=(reading("leg_span", 20.0, 150), reading("leg_span", 2000.0, 50))
+    )
+    report = sizes(room(one))["K12"]
+    assert report.leg_span_now is None
+    assert report.next_size is None
+    assert [20.0, 2000.0] == [point.value for point in report.readings]
 
 
 def test_the_fit_of_one_record_is_made_once() -> None:

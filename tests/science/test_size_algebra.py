@@ -136,7 +136,7 @@ def test_orange_trees_mixed_logistic_maximum_likelihood() -> None:
 
 
 def _small_room() -> tuple[SizeData, Spreads]:
-    """Two taxa, four animals, no chance of a decline: everything is exactly normal."""
+    """Two taxa, four animals (a mature male, a mature female), no chance of a decline: exactly normal."""
     coefficients = tuple(
         dataclasses.replace(c, mean=0.0, sd=1e-7, group_sd=1e-7, taxon_sd=1e-7) if c.name == "decline" else c
         for c in SPIDER_PRIORS.coefficients
@@ -147,7 +147,7 @@ def _small_room() -> tuple[SizeData, Spreads]:
         group_of_taxon=np.array([0, 0]),
         n_instars=np.array([3, 2, 4, 1]),
         sex=np.array([2, 0, 1, 0]),
-        mature_instar=np.array([2, -1, -1, -1]),
+        mature_instar=np.array([2, -1, 1, -1]),
         reading_animal=np.array([0, 0, 1, 2, 2, 3]),
         reading_instar=np.array([0, 2, 1, 0, 3, 0]),
         reading_channel=np.array([0, 1, 1, 1, 1, 0]),
@@ -175,8 +175,10 @@ def _dense(data: SizeData, packed: Packed, layout: Layout, spreads: Spreads) -> 
         for instar in range(k):
             basis[i * k + instar] = row
             row = row.copy()
-            row[at + layout.must("step")] += 1.0
-            row[taxa * p + i] += spreads.animal
+            growing = 1.0 - packed.after[i, instar]
+            row[at + layout.must("step")] += growing
+            row[at + layout.must("mature_step")] += 1.0 - growing
+            row[taxa * p + i] += spreads.animal * growing
             row[at + layout.must("male_last")] += packed.male_last[i, instar]
             row[at + layout.must("female_last")] += packed.female_last[i, instar]
             if instar + 1 < k:

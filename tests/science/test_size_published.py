@@ -7,7 +7,7 @@ import dataclasses
 import numpy as np
 import pytest
 
-from nightround.science.parameters import gvach2021, moreira2011, strausdata
+from nightround.science.parameters import gvach2021, miya1992, moreira2011, strausdata
 from nightround.science.size.data import FEMALE, MALE, UNKNOWN, SizeData
 from nightround.science.size.fit import SizeFit, fit_size
 from nightround.science.size.forecast import next_size, size_at
@@ -240,3 +240,39 @@ def test_straus_mass_goes_with_the_cube_of_size_across_instars() -> None:
     slope, sd = coefficient(fit_size(data), "slope:mass")
     assert abs(slope - strausdata.MASS_EXPONENT_ACROSS_INSTARS) < 2 * sd
     assert slope > strausdata.MASS_EXPONENT_WITHIN_ADULTS
+
+
+def test_atypus_moults_to_the_end_of_youth() -> None:
+    """MIYA1992: input the tube's width at the start, 2.3 mm, and the prior; output: moults of youth.
+
+    The tube is taken to grow as the spider does. Males moulted 8-9 times to 13.3 mm, females 9-11 times to
+    13.7 mm: inside the 95 % interval after so many moults, outside it after two.
+    """
+    fit = fit_size(cohort({SHED: np.array([miya1992.TUBE_WIDTH_START_MM])}, n_instars=26))
+
+    def holds(moults: int, width_mm: float) -> bool:
+        low, high = size_at(fit, "carapace_length", np.array([moults])).quantiles((0.025, 0.975))[0]
+        return bool(low <= width_mm <= high)
+
+    assert all(holds(moults, miya1992.TUBE_WIDTH_END_MALE_MM) for moults in miya1992.MOULTS_OF_MALES)
+    assert all(holds(moults, miya1992.TUBE_WIDTH_END_FEMALE_MM) for moults in miya1992.MOULTS_OF_FEMALES)
+    assert not holds(2, miya1992.TUBE_WIDTH_END_MALE_MM)
+
+
+def test_atypus_females_grow_little_after_maturity() -> None:
+    """MIYA1992: input a mature female of 13.7 mm; output: three moults later 15.9 mm is inside 95 %.
+
+    A juvenile of that size would be expected far beyond it.
+    """
+    readings = {SHED: np.array([miya1992.TUBE_WIDTH_END_FEMALE_MM])}
+    years = miya1992.ADULT_FEMALE_YEARS_LEAST
+    mature = fit_size(cohort(readings, n_instars=1 + years, sex=FEMALE, mature_instar=0))
+    low, high = size_at(mature, "carapace_length").quantiles((0.025, 0.975))[0]
+    assert low < miya1992.TUBE_WIDTH_ADULT_FEMALE_LEAST_MM < high
+    juvenile = fit_size(cohort(readings, n_instars=1 + years, sex=FEMALE))
+    assert (
+        size_at(juvenile, "carapace_length").median()[0]
+        > 1.5 * size_at(mature, "carapace_length").median()[0]
+    )
+    after = next_size(mature, "carapace_length").median()[0] / size_at(mature, "carapace_length").median()[0]
+    assert 1.0 < after < 1.12

@@ -20,7 +20,7 @@ from nightround.reports.size import ReadingPoint, SizeReport, Step
 from nightround.science.size.data import FEMALE, MALE, UNKNOWN, SizeData
 from nightround.science.size.fit import SizeFit, fit_size
 from nightround.science.size.forecast import Outlook, next_size, size_at
-from nightround.science.size.priors import REFERENCE_LOG_MM, SPIDER_PRIORS, sources_of
+from nightround.science.size.priors import REFERENCE_LOG_MM, SPIDER_PRIORS, CoefficientPrior, sources_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -124,7 +124,9 @@ def fit_room(record: Record) -> RoomFit:
 def fit_histories(histories: tuple[SizeHistory, ...]) -> RoomFit:
     """Fit the staircase to size histories."""
     data = to_size_data(histories)
-    return RoomFit(histories, fit_size(data), np.bincount(data.reading_animal, minlength=len(histories)))
+    fit = fit_size(data)
+    believed = data.reading_animal[~fit.slips]
+    return RoomFit(histories, fit, np.bincount(believed, minlength=len(histories)))
 
 
 def sizes_for_clock(record: Record) -> dict[str, ClockSize]:
@@ -203,8 +205,9 @@ def _answers(fit: SizeFit) -> _Answers:
 
 def _parts_read(fit: SizeFit) -> tuple[frozenset[str], ...]:
     data = fit.data
-    taxon = data.taxon_of_animal[data.reading_animal]
-    pairs = set(zip(taxon.tolist(), data.reading_channel.tolist(), strict=True))
+    believed = ~fit.slips
+    taxon = data.taxon_of_animal[data.reading_animal[believed]]
+    pairs = set(zip(taxon.tolist(), data.reading_channel[believed].tolist(), strict=True))
     names = [channel.part for channel in data.priors.channels]
     return tuple(frozenset(names[c] for t, c in pairs if t == taxon_) for taxon_ in range(data.n_taxa))
 
@@ -306,13 +309,15 @@ def _implied_carapace(fit: SizeFit, row: int, reading: SizeReading) -> float | N
     part = priors.part(channel.part)
     log_value = float(np.log(reading.value))
     if channel.bias is not None:
-        log_value -= _fitted(fit, row, channel.bias.name)
+        log_value -= _fitted(fit, row, channel.bias)
     if part.offset is None or part.slope is None:
         return float(np.exp(log_value))
-    offset, slope = _fitted(fit, row, part.offset.name), _fitted(fit, row, part.slope.name)
+    offset, slope = _fitted(fit, row, part.offset), _fitted(fit, row, part.slope)
     return float(np.exp(REFERENCE_LOG_MM + (log_value - offset) / slope))
 
 
-def _fitted(fit: SizeFit, row: int, name: str) -> float:
-    at = fit.coefficient_names.index(name)
+def _fitted(fit: SizeFit, row: int, prior: CoefficientPrior) -> float:
+    if prior.name not in fit.coefficient_names:
+        return prior.mean
+    at = fit.coefficient_names.index(prior.name)
     return float(fit.coefficient_mean[fit.data.taxon_of_animal[row], at])

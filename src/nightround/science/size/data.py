@@ -14,6 +14,11 @@ from nightround.science.size.priors import REFERENCE_LOG_MM, SPIDER_PRIORS, Size
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 
+_USUAL_STEP: Final = 0.25
+_FAR: Final = 0.9
+_FAR_ACROSS_PARTS: Final = 1.6
+_FAR_PER_MOULT: Final = 0.2
+
 UNKNOWN: Final = 0
 FEMALE: Final = 1
 MALE: Final = 2
@@ -99,6 +104,9 @@ class Packed:
     taxon            (n,) its taxon, ascending
     first            (T,) first packed animal of each taxon that has animals; `present` names those taxa
     active, has_next (n, K) instar exists; instar exists and so does the following one
+    male_last, female_last   (n, K) share of each sex's extra in the step from this instar: the maturing one
+    mature_male, after       (n, K) a mature male's instar; 1 where the step from this instar follows maturity
+    kept             (m,) readings that are no slips of the pen
     channels         indices of channels that have readings
     log_reading      per such channel (n, K): mean log reading, 0 where none
     weight           per such channel (n, K): 1 / variance share of that mean, 0 where none
@@ -114,6 +122,8 @@ class Packed:
     male_last: Floats
     female_last: Floats
     mature_male: NDArray[np.bool_]
+    after: Floats
+    kept: NDArray[np.bool_]
     channels: tuple[int, ...]
     log_reading: tuple[Floats, ...]
     weight: tuple[Floats, ...]
@@ -133,7 +143,8 @@ def pack(data: SizeData) -> Packed:
     sex, mature_instar = data.sex[order][:, None], data.mature_instar[order][:, None]
     into_mature = (instar + 1 == mature_instar) & (mature_instar > 0)
     male_share = np.where(sex == MALE, 1.0, np.where(sex == FEMALE, 0.0, 0.5))
-    channels, means, weights = _mean_readings(data, place, k)
+    kept = ~slips(data)
+    channels, means, weights = _mean_readings(data, place, k, kept)
     return Packed(
         order,
         taxon,
@@ -144,20 +155,58 @@ def pack(data: SizeData) -> Packed:
         male_last=into_mature * male_share,
         female_last=into_mature * (1.0 - male_share),
         mature_male=(sex == MALE) & (mature_instar >= 0) & (instar >= mature_instar),
+        after=((mature_instar >= 0) & (instar >= mature_instar)).astype(float),
+        kept=kept,
         channels=channels,
         log_reading=means,
         weight=weights,
-        centre=_centres(data),
+        centre=_centres(data, kept),
     )
 
 
+def slips(data: SizeData) -> NDArray[np.bool_]:
+    """Return (m,) whether a reading is a slip of the pen: far from both its neighbours, which agree.
+
+    Neighbours are the animal's readings before and after by instar (the two nearest at an end), all parts
+    turned into carapace lengths by the prior allometry; far is a factor above 2.5 (5 between different
+    parts), and 1.2 more for each moult between. Of only two readings far apart neither can be believed: both
+    count as slips.
+    """
+    m = len(data.reading_value)
+    found = np.zeros(m, dtype=np.bool_)
+    if m < 2:
+        return found
+    order = np.lexsort((data.reading_value, data.reading_channel, data.reading_instar, data.reading_animal))
+    names = [channel.part for channel in data.priors.channels]
+    part = np.array([names.index(name) for name in names])[data.reading_channel[order]]
+    animal, instar = data.reading_animal[order], data.reading_instar[order]
+    level = implied_log_carapace(data)[order] - _USUAL_STEP * instar
+    at = np.arange(m)
+    begins = np.r_[True, animal[1:] != animal[:-1]]
+    ends = np.r_[animal[1:] != animal[:-1], True]
+    one = np.clip(np.where(begins, at + 1, at - 1), 0, m - 1)
+    two = np.clip(np.where(begins, at + 2, np.where(ends, at - 2, at + 1)), 0, m - 1)
+    several = (animal[one] == animal) & (animal[two] == animal) & (one != two) & (one != at) & (two != at)
+
+    def apart(a: Integers, b: Integers) -> Floats:
+        far = np.where(part[a] == part[b], _FAR, _FAR_ACROSS_PARTS)
+        between = np.abs(instar[a] - instar[b])
+        return np.asarray(np.abs(level[a] - level[b]) - far - _FAR_PER_MOULT * between, dtype=np.float64)
+
+    same_side = np.sign(level - level[one]) == np.sign(level - level[two])
+    only = ~several & (animal[one] == animal) & (np.bincount(animal)[animal] == 2)
+    alone = several & same_side & (apart(at, two) > 0) & (apart(one, two) < 0)
+    found[order] = (only | alone) & (apart(at, one) > 0)
+    return found
+
+
 def _mean_readings(
-    data: SizeData, place: Integers, k: int
+    data: SizeData, place: Integers, k: int, kept: NDArray[np.bool_]
 ) -> tuple[tuple[int, ...], tuple[Floats, ...], tuple[Floats, ...]]:
-    channels = tuple(int(c) for c in np.unique(data.reading_channel))
+    channels = tuple(int(c) for c in np.unique(data.reading_channel[kept]))
     means, weights = [], []
     for channel in channels:
-        rows = data.reading_channel == channel
+        rows = (data.reading_channel == channel) & kept
         cell = place[data.reading_animal[rows]] * k + data.reading_instar[rows]
         count = np.bincount(cell, minlength=data.n_animals * k).astype(float)
         total = np.bincount(cell, np.log(data.reading_value[rows]), minlength=data.n_animals * k)
@@ -186,10 +235,10 @@ def implied_log_carapace(data: SizeData) -> Floats:
     return implied
 
 
-def _centres(data: SizeData) -> Floats:
+def _centres(data: SizeData, kept: NDArray[np.bool_]) -> Floats:
     """Mean implied log carapace length per taxon; the reference where there is none."""
-    taxon = data.taxon_of_animal[data.reading_animal]
+    taxon = data.taxon_of_animal[data.reading_animal[kept]]
     count = np.bincount(taxon, minlength=data.n_taxa)
-    total = np.bincount(taxon, implied_log_carapace(data), minlength=data.n_taxa)
+    total = np.bincount(taxon, implied_log_carapace(data)[kept], minlength=data.n_taxa)
     centre: Floats = np.where(count > 0, total / np.maximum(count, 1), REFERENCE_LOG_MM)
     return centre

@@ -1,6 +1,7 @@
 """Fit the size staircase: `fit_size(SizeData) -> SizeFit`.
 
     x_{k+1} = x_k + step_j + v_i − decline_j·(x_k − x̄_j) + last + e,      x = log carapace length [mm]
+    x_{k+1} = x_k + mature_step_j + e                                      once mature (females)
     log reading = offset_j + slope_j·(x − log 8 mm) + bias + error         (one row per measuring channel)
 
 Coefficients of the taxon are pooled in groups and the world; all spreads are estimated by empirical Bayes:
@@ -34,6 +35,7 @@ class SizeFit:
     measured                     (n, K) a reading of that instar exists
     coefficient_mean, coefficient_sd   (J, p), named by `coefficient_names`
     spread_log_sd                posterior sd of the log of the step and animal spreads
+    slips                        (m,) readings set aside as slips of the pen (see `data.slips`)
     n_animals_measured, n_readings     (J,) what each taxon's answer rests on; 0: the published prior only
     sweeps                       sweeps used (`MOST_SWEEPS`: stopped before it was still)
     """
@@ -48,6 +50,7 @@ class SizeFit:
     spreads: Spreads
     spread_log_sd: tuple[float, float]
     channel_names: tuple[str, ...]
+    slips: np.ndarray[tuple[int], np.dtype[np.bool_]]
     n_animals_measured: Integers
     n_readings: Integers
     log_likelihood: float
@@ -88,16 +91,15 @@ def _first_point(data: SizeData, packed: Packed, layout: Layout) -> Point:
         if channel.slope is not None
     }
     step = layout.array("mean")[layout.must("step") - FIRST_COEFFICIENT]
-    cell = data.reading_animal * k + data.reading_instar
-    level = implied_log_carapace(data) - step * data.reading_instar
-    count = np.bincount(data.reading_animal, minlength=n)
-    base = np.bincount(data.reading_animal, level, minlength=n) / np.maximum(count, 1)
+    owner, instar = data.reading_animal[packed.kept], data.reading_instar[packed.kept]
+    implied = implied_log_carapace(data)[packed.kept]
+    cell = owner * k + instar
+    count = np.bincount(owner, minlength=n)
+    base = np.bincount(owner, implied - step * instar, minlength=n) / np.maximum(count, 1)
     base = np.where(count > 0, base, layout.array("mean")[layout.must("start") - FIRST_COEFFICIENT])
     state = (base[:, None] + step * np.arange(k)[None, :])[packed.order]
     known = np.bincount(cell, minlength=n * k).reshape(n, k)[packed.order] > 0
-    read = np.bincount(cell, implied_log_carapace(data), minlength=n * k) / np.maximum(
-        np.bincount(cell, minlength=n * k), 1
-    )
+    read = np.bincount(cell, implied, minlength=n * k) / np.maximum(np.bincount(cell, minlength=n * k), 1)
     state = np.where(known, read.reshape(n, k)[packed.order], state)
     decline = layout.array("mean")[layout.must("decline") - FIRST_COEFFICIENT]
     trust = tuple(np.ones((n, k)) for _ in packed.channels)
@@ -203,7 +205,7 @@ def _next_errors(data: SizeData, packed: Packed, spreads: Spreads, point: Point,
         weight = packed.weight[position]
         trust, scale = point.reading_trust[position][weight > 0], weight[weight > 0]
         variance = swept.reading_variance[position] * scale * trust
-        # Trust squared (Huber's proposal 2): a slip of the pen must not widen its whole channel.
+        # Trust squared (Huber's proposal 2): one wrong reading must not widen its whole channel.
         square = float((swept.reading_residual[position] ** 2 * scale * trust**2 + variance).sum())
         share = float(((1.0 - np.minimum(variance / errors[position] ** 2, 1.0)) ** 2).sum())
         arrays = (
@@ -310,8 +312,8 @@ def _collect(
     measured = np.zeros(active.shape, dtype=np.bool_)
     for weight in packed.weight:
         measured |= weight > 0
-    taxon_of_reading = data.taxon_of_animal[data.reading_animal]
-    any_reading = np.bincount(data.reading_animal, minlength=data.n_animals) > 0
+    owner = data.reading_animal[packed.kept]
+    any_reading = np.bincount(owner, minlength=data.n_animals) > 0
     diagonal = np.einsum("jpp->jp", swept.pooled.covariance)
     step_share = _step_sums(packed, spreads, point, swept)[2]
     animal_share = float(((1.0 - swept.animal_variance / spreads.animal**2) ** 2).sum())
@@ -331,8 +333,9 @@ def _collect(
         spreads,
         log_sds,
         tuple(data.priors.channels[c].name for c in packed.channels),
+        ~packed.kept,
         np.bincount(data.taxon_of_animal[any_reading], minlength=data.n_taxa),
-        np.bincount(taxon_of_reading, minlength=data.n_taxa),
+        np.bincount(data.taxon_of_animal[owner], minlength=data.n_taxa),
         swept.log_likelihood,
         sweeps,
         FitInside(packed, layout, point, swept, place),

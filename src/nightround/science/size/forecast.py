@@ -116,20 +116,24 @@ def next_size(fit: SizeFit, part: str, *, last_moult: float = 0.0, channel: str 
     last = (data.n_instars - 1)[packed.order]
     row = np.arange(len(last))
     x = swept.state[row, last]
-    decline = fit.inside.point.decline[packed.taxon]
+    growing = 1.0 - packed.after[row, last]
+    decline = fit.inside.point.decline[packed.taxon] * growing
     design = np.zeros_like(swept.u_mean)
-    design[:, 0] = 1.0
-    design[:, layout.must("step") - ANIMAL] = 1.0
-    design[:, layout.must("decline") - ANIMAL] = -(x - packed.centre[packed.taxon])
+    design[:, 0] = growing
+    design[:, layout.must("step") - ANIMAL] = growing
+    design[:, layout.must("decline") - ANIMAL] = -(x - packed.centre[packed.taxon]) * growing
     sex = data.sex[packed.order]
     male = np.where(sex == MALE, 1.0, np.where(sex == 0, 0.5, 0.0))
-    design[:, layout.must("male_last") - ANIMAL] = last_moult * male
-    design[:, layout.must("female_last") - ANIMAL] = last_moult * (1.0 - male)
+    design[:, layout.must("male_last") - ANIMAL] = last_moult * male * growing
+    design[:, layout.must("female_last") - ANIMAL] = last_moult * (1.0 - male) * growing
     keep = 1.0 - decline
     mean = keep * x + decline * x + np.einsum("nq,nq->n", design, swept.u_mean)
     mean[(sex == MALE) & (data.mature_instar[packed.order] >= 0)] = np.nan
     on_u = keep[:, None] * swept.state_on_u[row, last] + design
     free = keep**2 * swept.free_variance[row, last] + fit.spreads.step**2
+    mature = next(c for c in data.priors.coefficients if c.name == "mature_step")
+    after, (own, on_u) = _coefficient(fit, mature, 1.0 - growing, on_u)
+    mean, free = mean + after * (1.0 - growing), free + own
     return _outlook(
         fit, _State(mean, free, on_u, 1.0, _log_sd_of_spread(fit, free, on_u)), last, part, channel
     )
@@ -161,7 +165,8 @@ def _outlook(
     covariance = fit.inside.swept.u_covariance
     variance = free + np.einsum("nq,nqr,nr->n", on_u, covariance, on_u, optimize=True)
     place = fit.inside.place
-    known = np.bincount(fit.data.reading_animal, minlength=fit.data.n_animals) > 0
+    owner = fit.data.reading_animal[fit.inside.packed.kept]
+    known = np.bincount(owner, minlength=fit.data.n_animals) > 0
     return Outlook(part, row.unit, mean[place], np.sqrt(variance)[place], state.spread_log_sd[place], known)
 
 

@@ -18,6 +18,7 @@ from nightround.science.parameters import (
     higg1993,
     hutch1997,
     lour2006,
+    miya1992,
     moreira2011,
     przib,
     strausdata,
@@ -176,6 +177,16 @@ COEFFICIENTS: Final = (
         0.06,
         "extra of the maturing step, females: none in a tarantula, 0.24 above the mean step in a wolf spider",
         "GVACH2021 MOREIRA2011",
+    ),
+    CoefficientPrior(
+        "mature_step",
+        0.05,
+        0.04,
+        0.02,
+        0.02,
+        "log growth per moult of females after maturity: from 13.7 to 15.9 mm or more in three or more"
+        " yearly moults of a purse-web spider: about 0.05",
+        "MIYA1992",
     ),
     CoefficientPrior(
         "male_legs",
@@ -344,6 +355,7 @@ SOURCES: Final = {
         grossi2016.SOURCE,
         hutch1997.SOURCE,
         lour2006.SOURCE,
+        miya1992.SOURCE,
         przib.SOURCE,
         higg1993.SOURCE,
         COMMON_PRACTICE,

@@ -90,17 +90,22 @@ class _Equations:
 
 def _equations(packed: Packed, layout: Layout, spreads: Spreads, point: Point) -> _Equations:
     taxon = packed.taxon
-    decline = point.decline[taxon][:, None]
+    growing = 1.0 - packed.after
+    decline = point.decline[taxon][:, None] * growing
     away = point.state - packed.centre[taxon][:, None]
-    ones = np.ones_like(point.state)
     step_columns = [
         (CONSTANT, decline * point.state),
-        (ANIMAL, ones),
-        (layout.must("step"), ones),
-        (layout.must("decline"), -away),
+        (ANIMAL, growing),
+        (layout.must("step"), growing),
+        (layout.must("decline"), -away * growing),
     ]
-    for name, share in (("male_last", packed.male_last), ("female_last", packed.female_last)):
-        if np.any(share):
+    extras = (
+        ("male_last", packed.male_last),
+        ("female_last", packed.female_last),
+        ("mature_step", packed.after),
+    )
+    for name, share in extras:
+        if np.any(share * packed.has_next):
             step_columns.append((layout.must(name), share))
     precisions, on_state, columns = [], [], []
     for position, channel in enumerate(layout.channels):
@@ -231,9 +236,11 @@ def _errors_in_variables(
     with_animal = on_animal * animal_variance[:, None]
     variance = free + on_animal * with_animal
     across = beside + on_animal[:, 1:] * with_animal[:, :-1]
-    step_with_state = across - eq.keep * variance[:, :-1] - with_animal[:, :-1]
+    step_with_state = across - eq.keep[:, :-1] * variance[:, :-1] - with_animal[:, :-1]
     column = layout.must("decline") - FIRST_COEFFICIENT
-    extra[:, column] -= np.einsum("nk,nk->n", step_with_state, eq.step_precision[:, :-1])
+    extra[:, column] -= np.einsum(
+        "nk,nk->n", step_with_state * (1.0 - packed.after[:, :-1]), eq.step_precision[:, :-1]
+    )
     for channel, precision, on_state in zip(
         layout.channels, eq.reading_precision, eq.reading_on_state, strict=True
     ):
@@ -299,7 +306,7 @@ def _moments(
     state = solved[:, :, CONSTANT] + np.einsum("nkq,nq->nk", on_u, u_mean)
     variance = free + _quadratic(on_u, u_covariance)
     residual, on_step = _step_residual(layout, eq, state, on_u, u_mean)
-    keep = eq.keep
+    keep = eq.keep[:, :-1]
     own = free[:, 1:] + keep**2 * free[:, :-1] - 2.0 * keep * beside
     step_variance = np.where(
         packed.has_next[:, :-1], own + _quadratic(on_step, u_covariance), spreads.step**2
@@ -342,8 +349,8 @@ def _quadratic(rows: Floats, covariance: Floats) -> Floats:
 def _step_residual(
     layout: Layout, eq: _Equations, state: Floats, on_u: Floats, u_mean: Floats
 ) -> tuple[Floats, Floats]:
-    on_step = on_u[:, 1:] - eq.keep[:, :, None] * on_u[:, :-1]
-    residual = state[:, 1:] - eq.keep * state[:, :-1]
+    on_step = on_u[:, 1:] - eq.keep[:, :-1, None] * on_u[:, :-1]
+    residual = state[:, 1:] - eq.keep[:, :-1] * state[:, :-1]
     for column, values in eq.step_columns:
         if column == CONSTANT:
             residual = residual - values[:, :-1]
