@@ -50,9 +50,9 @@ def _value(text: str) -> object:
     return tuple(text.split("|")) if "|" in text else text
 
 
-def told(text: str | None, on: str = "2026-12-31", clock: RoomClock = CLOCK) -> Record:
+def told(text: str, on: str = "2026-12-31", clock: RoomClock = CLOCK) -> Record:
     """Return the record of a docstring's journal as of a day."""
-    return fold(entries_of(text or "", clock), date.fromisoformat(on), clock)
+    return fold(entries_of(text, clock), date.fromisoformat(on), clock)
 
 
 def kinds(record: Record) -> list[str]:

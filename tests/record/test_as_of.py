@@ -1,63 +1,63 @@
-"""What is known on a day: intervals once ended, the room's own days, corrections, undo and taken-back imports."""
+"""What is known on a day: ended intervals, the room's own days, corrections, undo and redo."""
 
 from datetime import date, time
 
 import pytest
-from record.notebook import CLOCK, entries_of, kinds, told
 
 from nightround.foundation.clock import RoomClock
 from nightround.record.fold import fold
+from record.notebook import CLOCK, entries_of, kinds, told
 
 
-def test_an_interval_counts_once_it_has_ended() -> None:
+def test_an_interval_counts_once_it_has_ended(page: str) -> None:
     """A moult found late is known from the last day of its interval.
 
     2026-01-01             animal K1  arrived  taxon=A
     2026-03-01/2026-03-04  animal K1  moulted
     """
-    text = test_an_interval_counts_once_it_has_ended.__doc__
-    assert [0, 1] == [len(told(text, on).animals["K1"].moults) for on in ("2026-03-03", "2026-03-04")]
+    assert [0, 1] == [len(told(page, on).animals["K1"].moults) for on in ("2026-03-03", "2026-03-04")]
 
 
-def test_written_later_is_known_on_the_day_it_is_about() -> None:
+def test_written_later_is_known_on_the_day_it_is_about(page: str) -> None:
     """What happened in March and was written in June was true in March.
 
     2026-01-01  animal K1  arrived
     2026-03-01  animal K1  moulted  @written 2026-06-01
     """
-    assert 1 == len(told(test_written_later_is_known_on_the_day_it_is_about.__doc__, "2026-03-01").animals["K1"].moults)
+    assert 1 == len(told(page, "2026-03-01").animals["K1"].moults)
 
 
-def test_an_unknown_date_is_always_known_and_comes_first() -> None:
+def test_an_unknown_date_is_always_known_and_comes_first(page: str) -> None:
     """The arrival of unknown date does not take back the move of 2020.
 
     2020-01-01  animal K1  moved  home=H2
     unknown     animal K1  arrived  taxon=A; home=H1
     """
-    record = told(test_an_unknown_date_is_always_known_and_comes_first.__doc__, "2020-01-01")
+    record = told(page, "2020-01-01")
     assert ("A", "H2") == (record.animals["K1"].taxon, record.animals["K1"].home)
-    assert ["H1"] == list(told(test_an_unknown_date_is_always_known_and_comes_first.__doc__, "2019-12-31").homes)
+    assert ["H1"] == list(told(page, "2019-12-31").homes)
 
 
-def test_a_death_of_unknown_date_comes_after_everything() -> None:
+def test_a_death_of_unknown_date_comes_after_everything(page: str) -> None:
     """It is dead, and what was recorded of its life contradicts nothing.
 
     unknown     animal K1  died
     2026-01-01  animal K1  arrived
     2026-02-01  animal K1  seen
     """
-    record = told(test_a_death_of_unknown_date_comes_after_everything.__doc__)
+    record = told(page)
     assert ("dead", []) == (record.animals["K1"].status, kinds(record))
 
 
-def test_expected_climate_is_known_whichever_day_it_is_for() -> None:
+def test_expected_climate_is_known_whichever_day_it_is_for(page: str) -> None:
     """A plan for July is known in May; a reading of July is not.
 
     2026-07-01  place shelf A  expected  temperature_c=27
     2026-07-01  place shelf A  reading  temperature_c=28
     """
-    place = told(test_expected_climate_is_known_whichever_day_it_is_for.__doc__, "2026-05-01").places["shelf A"]
-    assert ([27.0], []) == ([e.temperature_c for e in place.expected], [r.temperature_c for r in place.readings])
+    place = told(page, "2026-05-01").places["shelf A"]
+    assert [27.0] == [reading.temperature_c for reading in place.expected]
+    assert () == place.readings
 
 
 @pytest.mark.parametrize(
@@ -84,19 +84,18 @@ def test_another_room_turns_at_its_own_hour() -> None:
     assert 1 == len(fold(entries, date(2026, 3, 7), noon).animals["K1"].moults)
 
 
-def test_a_correction_replaces_on_every_day() -> None:
-    """The first reading is gone even on days before the correction was written, the new one holds from its day.
+def test_a_correction_replaces_on_every_day(page: str) -> None:
+    """The first reading is gone even before the correction was written; the new one holds from its day.
 
     2026-01-01  animal K1  arrived
     2026-02-01  animal K1  measured  item=leg_span; value=50; unit=mm
     2026-02-03  animal K1  measured  item=leg_span; value=30; unit=mm  @corrects 2
     """
-    text = test_a_correction_replaces_on_every_day.__doc__
-    assert [] == [m.value for m in told(text, "2026-02-02").animals["K1"].measurements]
-    assert [30.0] == [m.value for m in told(text, "2026-02-03").animals["K1"].measurements]
+    assert [] == [m.value for m in told(page, "2026-02-02").animals["K1"].measurements]
+    assert [30.0] == [m.value for m in told(page, "2026-02-03").animals["K1"].measurements]
 
 
-def test_corrections_chain_and_the_last_word_stands() -> None:
+def test_corrections_chain_and_the_last_word_stands(page: str) -> None:
     """Corrected twice, once through the correction and once through the first entry.
 
     2026-01-01  animal K1  arrived  taxon=A
@@ -104,11 +103,11 @@ def test_corrections_chain_and_the_last_word_stands() -> None:
     2026-01-01  animal K1  arrived  taxon=C  @corrects 2
     2026-01-01  animal K1  arrived  taxon=D  @corrects 1
     """
-    record = told(test_corrections_chain_and_the_last_word_stands.__doc__)
+    record = told(page)
     assert ("D", (4,), []) == (record.animals["K1"].taxon, record.animals["K1"].entries, kinds(record))
 
 
-def test_a_strike_voids_and_a_strike_of_the_strike_restores() -> None:
+def test_a_strike_voids_and_a_strike_of_the_strike_restores(page: str) -> None:
     """Undo, then redo: the moult of March is struck, the one of April is struck and restored.
 
     2026-01-01  animal K1  arrived
@@ -118,23 +117,23 @@ def test_a_strike_voids_and_a_strike_of_the_strike_restores() -> None:
     unknown     animal K1  struck  @corrects 3
     unknown     animal K1  struck  @corrects 5
     """
-    record = told(test_a_strike_voids_and_a_strike_of_the_strike_restores.__doc__)
+    record = told(page)
     assert [3] == [moult.number for moult in record.animals["K1"].moults]
     assert [1, 3] == list(record.entries)
 
 
-def test_striking_a_correction_brings_the_corrected_entry_back() -> None:
+def test_striking_a_correction_brings_the_corrected_entry_back(page: str) -> None:
     """Undo of a correction is the entry as it was before.
 
     2026-03-01  animal K1  moulted
     2026-03-11  animal K1  moulted  @corrects 1
     unknown     animal K1  struck  @corrects 2
     """
-    record = told(test_striking_a_correction_brings_the_corrected_entry_back.__doc__)
+    record = told(page)
     assert [1] == [moult.number for moult in record.animals["K1"].moults]
 
 
-def test_a_strike_takes_earlier_corrections_along_but_not_later_ones() -> None:
+def test_a_strike_takes_earlier_corrections_along_but_not_later_ones(page: str) -> None:
     """The moult of K1 was struck after its correction, that of K2 corrected after its strike.
 
     2026-03-01  animal K1  moulted
@@ -144,12 +143,12 @@ def test_a_strike_takes_earlier_corrections_along_but_not_later_ones() -> None:
     unknown     animal K2  struck  @corrects 2
     2026-03-12  animal K2  moulted  @corrects 2
     """
-    record = told(test_a_strike_takes_earlier_corrections_along_but_not_later_ones.__doc__)
+    record = told(page)
     assert ["K2"] == list(record.animals)
     assert [6] == [moult.number for moult in record.animals["K2"].moults]
 
 
-def test_an_import_is_taken_back_as_one_whatever_its_days() -> None:
+def test_an_import_is_taken_back_as_one_whatever_its_days(page: str) -> None:
     """All entries of one intention are void, the keeper's own stay; striking the taking-back restores them.
 
     2026-01-01  animal K1  arrived  @act list-1
@@ -157,24 +156,23 @@ def test_an_import_is_taken_back_as_one_whatever_its_days() -> None:
     2026-02-01  animal K3  arrived  @act tap-7
     2026-12-01  room  taken_back  intention=list-1
     """
-    text = test_an_import_is_taken_back_as_one_whatever_its_days.__doc__ or ""
-    assert ["K3"] == list(told(text, "2026-06-01").animals)
-    assert ["K1", "K2", "K3"] == list(told(text + "\n2026-12-02  room  struck  @corrects 4").animals)
+    assert ["K3"] == list(told(page, "2026-06-01").animals)
+    assert ["K1", "K2", "K3"] == list(told(page + "\n2026-12-02  room  struck  @corrects 4").animals)
 
 
-def test_a_correction_of_nothing_is_a_problem_and_stands_by_itself() -> None:
+def test_a_correction_of_nothing_is_a_problem_and_stands_by_itself(page: str) -> None:
     """Entry 9 is not there, and entry 2 cannot correct itself.
 
     2026-03-01  animal K1  moulted  @corrects 9
     2026-05-01  animal K1  moulted  @corrects 2
     """
-    record = told(test_a_correction_of_nothing_is_a_problem_and_stands_by_itself.__doc__)
+    record = told(page)
     nothing = [problem.entries for problem in record.problems if problem.kind == "correction_of_nothing"]
     assert [(1,), (2,)] == nothing
     assert 2 == len(record.animals["K1"].moults)
 
 
-def test_a_correction_may_move_an_entry_to_another_animal() -> None:
+def test_a_correction_may_move_an_entry_to_another_animal(page: str) -> None:
     """The moult was K2's, not K1's.
 
     2026-01-01  animal K1  arrived
@@ -182,16 +180,16 @@ def test_a_correction_may_move_an_entry_to_another_animal() -> None:
     2026-03-01  animal K1  moulted
     2026-03-01  animal K2  moulted  @corrects 3
     """
-    animals = told(test_a_correction_may_move_an_entry_to_another_animal.__doc__).animals
+    animals = told(page).animals
     assert (0, 1) == (len(animals["K1"].moults), len(animals["K2"].moults))
 
 
-def test_the_record_cannot_be_changed() -> None:
+def test_the_record_cannot_be_changed(page: str) -> None:
     """Views are shared between readers.
 
     2026-01-01  animal K1  arrived
     """
-    record = told(test_the_record_cannot_be_changed.__doc__)
+    record = told(page)
     with pytest.raises(TypeError):
         record.animals["K2"] = record.animals["K1"]  # type: ignore[index]
     with pytest.raises(AttributeError):

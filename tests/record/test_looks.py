@@ -3,10 +3,10 @@
 from datetime import date
 
 import pytest
-from record.notebook import told
 
 from nightround.journal.kinds import KINDS
 from nightround.record.looks import LOOK_RULES, OUTCOME_LOOKS
+from record.notebook import told
 
 LOOK, LIFE, BOTH, NEITHER = (True, False), (False, True), (True, True), (False, False)
 
@@ -73,33 +73,33 @@ def test_a_look_at_some_time_in_an_interval_is_sure_only_on_its_first_day() -> N
     assert [date(2026, 1, 5), date(2026, 1, 9)] == looks
 
 
-def test_a_look_after_death_does_not_count() -> None:
+def test_a_look_after_death_does_not_count(page: str) -> None:
     """It died on the 10th; the sighting of the 20th is a contradiction, not a look.
 
     2026-01-01  animal K1  arrived
     2026-01-10  animal K1  died
     2026-01-20  animal K1  seen
     """
-    animal = told(test_a_look_after_death_does_not_count.__doc__).animals["K1"]
+    animal = told(page).animals["K1"]
     assert (date(2026, 1, 10), date(2026, 1, 10)) == (animal.last_look, animal.last_life)
 
 
-def test_the_last_life_may_stand_in_the_entry_of_the_death() -> None:
+def test_the_last_life_may_stand_in_the_entry_of_the_death(page: str) -> None:
     """Found dead in March, last seen alive on 20 January.
 
     2026-01-01  animal K1  arrived
     2026-01-21/2026-03-01  animal K1  died  last_seen_alive=2026-01-20
     """
-    animal = told(test_the_last_life_may_stand_in_the_entry_of_the_death.__doc__).animals["K1"]
+    animal = told(page).animals["K1"]
     assert (date(2026, 1, 21), date(2026, 1, 20)) == (animal.last_look, animal.last_life)
 
 
-def test_cleaning_a_home_is_a_look_at_whoever_is_in_it() -> None:
+def test_cleaning_a_home_is_a_look_at_whoever_is_in_it(page: str) -> None:
     """K1 was in H1, K2 was not.
 
     2026-01-01  animal K1  arrived  home=H1
     2026-01-01  animal K2  arrived  home=H2
     2026-01-10  home H1  cleaned
     """
-    animals = told(test_cleaning_a_home_is_a_look_at_whoever_is_in_it.__doc__).animals
+    animals = told(page).animals
     assert [date(2026, 1, 10), date(2026, 1, 1)] == [animals[code].last_look for code in ("K1", "K2")]

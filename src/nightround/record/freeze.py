@@ -47,8 +47,8 @@ def freeze_rules(room: RoomBuilder) -> tuple[Rule, ...]:
 
 
 def _by_code(room: RoomBuilder, subject: Any, shelf: dict[str, Any], freeze: Any) -> dict[str, Any]:
-    coded = sorted((room.code(subject, identity), builder) for identity, builder in shelf.items())
-    return {code: freeze(room, code, builder) for code, builder in coded}
+    coded = {room.code(subject, identity): builder for identity, builder in shelf.items()}
+    return {code: freeze(room, code, coded[code]) for code in sorted(coded)}
 
 
 def _used_taxa(room: RoomBuilder) -> dict[str, TaxonBuilder]:

@@ -74,6 +74,22 @@ class Names:
         if present:
             self.present[identity] = code
 
+    def borne(self, code: str, day: date) -> bool:
+        """Whether a renamed thing bears the code on that day."""
+        return code in self._holders and self.code_of(self.resolve(code, day)) == code
+
+    def part_twins(self) -> list[str]:
+        """Give every second bearer of one code a code that tells it apart; return those codes."""
+        taken: set[str] = set()
+        twins: list[str] = []
+        for identity in sorted(self.every):
+            code = self.code_of(identity)
+            if code in taken:
+                twins.append(code)
+                self.present[identity] = f"{code} (2)"
+            taken.add(code)
+        return twins
+
     def begin_again(self, code: str, since: date) -> None:
         """Let `code` mean a new thing from that day on."""
         holders = self._holders.setdefault(code, [(date.min, code)])
@@ -111,14 +127,26 @@ def names_of(
             if new and names.code_of(identity) != new:
                 names.give(identity, new, since)
             continue
-        if new in known:
-            problems.append(_two_claim(subject, entry, new, known[new]))
+        if new in known or names.borne(new, since):
+            problems.append(_two_claim(subject, entry, new, known.get(new, ())))
             continue
         names.give(identity, new, since)
         again = [each for each in known.get(old, ()) if _day(each) > since]
         if again:
             names.begin_again(old, _day(again[0]))
+    for code in names.part_twins():
+        numbers = sorted(each.number for each in known.get(code, ()))
+        problems.append(_twins(subject, code, numbers))
     return names
+
+
+def _twins(subject: SubjectKind, code: str, numbers: list[int]) -> Problem:
+    return Problem(
+        "two_claim_one_code", f"{subject} {code}",
+        f"By its renames and arrivals, two of the sort {subject} bear the code {code} at once; "
+        f"one is shown as {code} (2).",
+        "Strike the rename that is wrong, or give one of the two a code of its own.", tuple(numbers),
+    )  # fmt: skip
 
 
 def _two_claim(subject: SubjectKind, entry: Entry, code: str, others: Iterable[Entry]) -> Problem:

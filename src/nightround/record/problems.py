@@ -24,7 +24,7 @@ _ALWAYS = frozenset(
     {"noted", "renamed", "filmed", "rule_set", "stock_take", "offer_seen", "leftovers_removed"}
 )
 AFTER_END: dict[str, frozenset[str]] = {
-    "dead": _ALWAYS | {"died", "sexed", "cleaned"},
+    "dead": _ALWAYS | {"died", "sexed", "cleaned", "arrived", "hatched"},
     "left": _ALWAYS | {"arrived", "left"},
     "escaped": _ALWAYS | {"arrived", "found_again", "not_found", "died", "left", "escaped"},
 }
