@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from nightround.science.clock.design import Design
-from nightround.science.clock.priors import COVARIATE_NAMES, COVARIATES, FIXED, FIXED_NAMES, PLACE
+from nightround.science.clock.priors import COVARIATE_NAMES, COVARIATES, FIXED, FIXED_NAMES
 from nightround.science.thermal import BoolArray, FloatArray, IntArray
 
 # An animal whose size is in doubt has a wider effect of its own: E[slope^2] times that doubt.
@@ -47,7 +47,7 @@ class Layout:
 
 
 def make_layout(design: Design) -> Layout:
-    """gamma = intercept, slope within, slope between, covariates, unread places, groups."""
+    """gamma = intercept, slope within, slope between, covariates, places, groups."""
     data, width = design.data, design.basis.shape[1]
     inner = width - 2
     size = len(FIXED_NAMES) + inner + data.groups
@@ -59,7 +59,7 @@ def make_layout(design: Design) -> Layout:
         mapping[:, 2 + index, 3 + index] = 1.0
     mapping[np.arange(data.taxa), 0, 3 + inner + data.taxon_group] = 1.0
     priors = [FIXED[name] for name in FIXED_NAMES] + [COVARIATES[name] for name in COVARIATE_NAMES]
-    priors += [PLACE] * (inner - len(COVARIATE_NAMES))
+    priors += design.place_priors()
     mean = np.array([prior.mean for prior in priors] + [0.0] * data.groups)
     precision = np.array([prior.sd**-2 for prior in priors] + [1.0] * data.groups)
     return Layout(mapping, mean, precision, np.arange(size) >= 3 + inner)

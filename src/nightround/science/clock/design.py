@@ -17,9 +17,12 @@ from nightround.science.clock.data import NO_DAY, ClockData, Intervals
 from nightround.science.clock.priors import (
     COVARIATE_UNKNOWN_MEAN,
     COVARIATE_UNKNOWN_SD,
+    READ_PLACE,
     REFERENCE_LOG_SIZE,
     UNKNOWN_SIZE_SD,
     UNKNOWN_TAXON_SIZE_SD,
+    UNREAD_PLACE,
+    NormalPrior,
 )
 from nightround.science.thermal import (
     BoolArray,
@@ -84,7 +87,6 @@ class Design:
                         later)
     basis_doubt [N, d]  sd of what is unknown in each column
     taxon_size [J]      mean log size of each taxon less the reference, and taxon_size_sd [J]
-    place_days [N, P]   days of the interval spent in each place without readings
     """
 
     data: ClockData
@@ -100,8 +102,7 @@ class Design:
     basis_doubt: FloatArray
     taxon_size: FloatArray
     taxon_size_sd: FloatArray
-    unread_places: IntArray
-    place_days: FloatArray
+    places: IntArray
     span: tuple[Moments, Moments]
     families: tuple[Family, ...]
     node_past: IntArray
@@ -110,6 +111,10 @@ class Design:
     @property
     def count(self) -> int:
         return int(self.order.size)
+
+    def place_priors(self) -> list[NormalPrior]:
+        """Priors of the log rates of the places lived in, about what their readings say."""
+        return [UNREAD_PLACE if self.warmth.unread[place] else READ_PLACE for place in self.places]
 
     @property
     def nodes(self) -> int:
@@ -128,10 +133,12 @@ def _taxon_sizes(rows: Intervals, taxon: IntArray, data: ClockData) -> tuple[Flo
 
 
 def _basis(
-    rows: Intervals, taxon: IntArray, taxon_size: FloatArray, places: int
+    rows: Intervals, taxon: IntArray, taxon_size: FloatArray, shares: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    width = 2 + rows.covariates.shape[1] + places
-    basis, doubt = np.zeros((rows.count, width)), np.zeros((rows.count, width))
+    last = 2 + rows.covariates.shape[1]
+    basis, doubt = (np.zeros((rows.count, last + shares.shape[1])) for _ in range(2))
+    # Warmer than the readings say: fewer recorded days at 25 C are needed.
+    basis[:, last:] = -shares
     basis[:, 0] = 1.0
     known = np.isfinite(rows.log_size)
     centred = rows.log_size - REFERENCE_LOG_SIZE - taxon_size[taxon]
@@ -140,7 +147,6 @@ def _basis(
     seen = np.isfinite(rows.covariates)
     # A covariate known of no row at all is part of the residual: its coefficient says nothing here.
     unknown = ~seen & seen.any(axis=0)
-    last = 2 + seen.shape[1]
     basis[:, 2:last] = np.where(seen, rows.covariates, np.where(unknown, COVARIATE_UNKNOWN_MEAN, 0.0))
     doubt[:, 2:last] = np.where(unknown, COVARIATE_UNKNOWN_SD, 0.0)
     return basis, doubt
@@ -263,22 +269,22 @@ def _span_moments(rows: Intervals, paths: Paths, warmth: Warmth) -> tuple[Moment
     columns = warmth.exponent.shape[1] + 1
     return (
         locate(paths, rows.animal, begin, warmth.first_day, columns),
-        locate(paths, rows.animal, np.maximum(end, begin), warmth.first_day, columns),
+        locate(paths, rows.animal, np.maximum(end, begin + 0.5), warmth.first_day, columns),
     )
 
 
-def days_in_places(
-    places: IntArray, paths: Paths, warmth: Warmth, span: tuple[Moments, Moments]
-) -> FloatArray:
-    """Days between two moments spent in each of the given places [K, len(places)]."""
-    table = np.zeros((warmth.exponent.shape[0], warmth.exponent.shape[1] + 1))
-    days = np.empty((span[0].stay.size, places.size))
+def place_shares(places: IntArray, paths: Paths, warmth: Warmth, span: tuple[Moments, Moments]) -> FloatArray:
+    """Share of each interval's warmth that came from each place, at the usual Q10 [N, len(places)]."""
+    table = thermal_table(warmth, float(np.log(2.5))).elapsed
+    if places.size == 1 or paths.is_first.all():
+        return np.asarray(paths.place[span[0].stay][:, None] == places, dtype=np.float64)
+    shares = np.empty((span[0].stay.size, places.size))
     for index, place in enumerate(places):
-        table[:] = 0.0
-        table[place] = np.arange(table.shape[1])
-        begin, end = (clock_at(paths, table, warmth.first_day, moments) for moments in span)
-        days[:, index] = end - begin
-    return days
+        own = np.zeros_like(table)
+        own[place] = table[place]
+        begin, end = (clock_at(paths, own, warmth.first_day, moments) for moments in span)
+        shares[:, index] = end - begin
+    return np.asarray(shares / np.maximum(shares.sum(axis=1, keepdims=True), 1e-9))
 
 
 def make_design(data: ClockData) -> Design:
@@ -289,8 +295,9 @@ def make_design(data: ClockData) -> Design:
     paths = make_paths(data.stays, data.animals)
     taxon_size, taxon_size_sd = _taxon_sizes(rows, taxon, data)
     lived_in = np.unique(paths.place)
-    unread = lived_in[warmth.unread[lived_in]]
-    basis, doubt = _basis(rows, taxon, taxon_size, unread.size)
+    span = _span_moments(rows, paths, warmth)
+    shares = place_shares(lived_in, paths, warmth, span)
+    basis, doubt = _basis(rows, taxon, taxon_size, shares)
     start_node, end_node, past, future = _nodes(rows)
     kinds = _kinds(rows, start_node, end_node)
     families = tuple(
@@ -316,8 +323,7 @@ def make_design(data: ClockData) -> Design:
         doubt,
         taxon_size,
         taxon_size_sd,
-        unread,
-        days_in_places(unread, paths, warmth, span),
+        lived_in,
         span,
         families,
         past,
@@ -339,12 +345,10 @@ def _log(length: FloatArray) -> FloatArray:
         return np.log(np.maximum(length, 0.0))
 
 
-def time_families(
-    design: Design, log_q10: float
-) -> tuple[tuple[Timed, ...], FloatArray, FloatArray, FloatArray]:
+def time_families(design: Design, log_q10: float) -> tuple[tuple[Timed, ...], FloatArray, FloatArray]:
     """Lengths of all families.
 
-    By row: log-variance from missing days, shares of unread places [N, P], elapsed.
+    By row: log-variance from missing days, elapsed.
     """
     table = thermal_table(design.warmth, log_q10)
     first_day, paths = table.first_day, design.paths
@@ -367,6 +371,4 @@ def time_families(
     if table.doubtful[:, -1].any():
         begin_doubt, end_doubt = (clock_at(paths, table.doubtful, first_day, m) for m in design.span)
         doubt = np.minimum(np.abs(end_doubt - begin_doubt) / elapsed, 1.0)
-    rate = np.exp(log_q10 * design.warmth.exponent[design.unread_places, 0])
-    shares = np.clip(design.place_days * rate / elapsed[:, None], 0.0, 1.0)
-    return tuple(timed), doubt**2, shares, elapsed
+    return tuple(timed), doubt**2, elapsed

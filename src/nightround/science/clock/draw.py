@@ -18,8 +18,9 @@ from nightround.science.clock.priors import (
     COVARIATE_NAMES,
     COVARIATES,
     FIXED,
-    PLACE,
+    READ_PLACE,
     REFERENCE_LOG_SIZE,
+    UNREAD_PLACE,
     hyper_mean,
     hyper_sd,
 )
@@ -202,8 +203,9 @@ def _draw(rng: np.random.Generator, shape: RoomShape) -> DrawnRoom:
     recorded[unread] = np.nan
     rate = relative_rate(true, hyper.log_q10)
     flat = relative_rate(np.array([UNREAD_PLACE_C]), hyper.log_q10)[0]
-    offset = rng.normal(PLACE.mean, PLACE.sd, shape.places)
-    rate[unread] = (flat * np.exp(offset[unread]))[:, None]
+    rate[unread] = flat
+    sd = np.where(unread, UNREAD_PLACE.sd, READ_PLACE.sd)
+    rate = rate * np.exp(rng.normal(0.0, sd))[:, None]
     expected_c = np.where(unread[:, None], np.nan, expected.temperature_c)
     fixed = np.array([rng.normal(prior.mean, prior.sd) for prior in FIXED.values()])
     covariate = np.array([rng.normal(prior.mean, prior.sd) for prior in COVARIATES.values()])

@@ -49,7 +49,7 @@ HYPER: Final[dict[str, NormalPrior]] = {
         math.log(0.35), 0.5, "taxa of one habit and size differ by half to double in moults a year"
     ),
     "log_sigma_slope": NormalPrior(
-        math.log(0.15), 0.5, "from 6 % longer an instar to tenfold over a life: slopes of 0.2 to 0.7"
+        math.log(0.2), 0.5, "from 6 % longer an instar to tenfold over a life: slopes of 0.2 to 0.7"
     ),
     "log_sigma_group": NormalPrior(
         math.log(0.35), 0.5, "groups differ about as much as the taxa inside one (common practice, no source)"
@@ -69,7 +69,10 @@ FIXED: Final[dict[str, NormalPrior]] = {
         "about 60 d at 25 C for a carapace of 5 mm; MOREIRA2011's 25 d at 0.9 mm lies on it",
     ),
     "slope_within": NormalPrior(
-        0.45, 0.25, "6 % longer an instar (0.2) to tenfold over a life of thirtyfold size (0.7)"
+        0.45,
+        0.35,
+        "6 % longer an instar (0.2) to tenfold over a life of thirtyfold size (0.7); less among animals of"
+        " one age, where the larger may be the faster",
     ),
     "slope_between": NormalPrior(
         0.45, 0.30, "large taxa moult less often; as the slope inside a taxon, less sure"
@@ -93,8 +96,13 @@ COVARIATES: Final[dict[str, NormalPrior]] = {
 COVARIATE_UNKNOWN_MEAN: Final = np.array([0.0, 0.15, 0.04, 0.3])
 COVARIATE_UNKNOWN_SD: Final = np.array([1.0, 0.30, 0.20, 0.4])
 
-PLACE: Final = NormalPrior(
+UNREAD_PLACE: Final = NormalPrior(
     0.0, UNREAD_LOG_RATE_SD, "a place without readings: rate at 23 C, give or take 2.7 C"
+)
+READ_PLACE: Final = NormalPrior(
+    0.0,
+    0.10,
+    "a logger reads one spot: an animal's own warmth is off by about 1 C (common practice, no source)",
 )
 
 REFERENCE_LOG_SIZE: Final = math.log(5.0)

@@ -16,7 +16,7 @@ import numpy as np
 from nightround.science.clock import sites
 from nightround.science.clock.blocks import Layout, Solved, Spreads, solve
 from nightround.science.clock.design import CELLS, Design, Family, Kind, Timed, time_families
-from nightround.science.clock.priors import COVARIATE_NAMES, COVARIATES, FIXED, PLACE
+from nightround.science.clock.priors import COVARIATE_NAMES, COVARIATES, FIXED
 from nightround.science.thermal import BoolArray, FloatArray, IntArray
 
 MAX_SWEEPS: Final = 40
@@ -85,7 +85,7 @@ class Propagated:
 def prior_coefficient_square(design: Design) -> FloatArray:
     """E[coefficient^2] of every basis column before anything is known [J, d]."""
     priors = [FIXED["intercept"], FIXED["slope_within"]] + [COVARIATES[name] for name in COVARIATE_NAMES]
-    priors += [PLACE] * design.unread_places.size
+    priors += design.place_priors()
     square = np.array([prior.mean**2 + prior.sd**2 for prior in priors])
     return np.tile(square, (design.data.taxa, 1))
 
@@ -93,19 +93,14 @@ def prior_coefficient_square(design: Design) -> FloatArray:
 @dataclass(frozen=True)
 class _Timing:
     timed: tuple[Timed, ...]
-    basis: FloatArray
     extra: FloatArray
     log_length: FloatArray
 
 
 def _timing(design: Design, log_q10: float, coefficient_square: FloatArray) -> _Timing:
-    timed, doubt, shares, elapsed = time_families(design, log_q10)
-    basis = design.basis
-    if shares.shape[1]:
-        basis = basis.copy()
-        basis[:, basis.shape[1] - shares.shape[1] :] = -shares
+    timed, doubt, elapsed = time_families(design, log_q10)
     extra = doubt + (design.basis_doubt**2 * coefficient_square[design.taxon]).sum(axis=1)
-    return _Timing(timed, basis, extra, np.log(elapsed))
+    return _Timing(timed, extra, np.log(elapsed))
 
 
 def first_messages(design: Design, hyper: Hyper, timing: _Timing) -> Messages:
@@ -353,7 +348,7 @@ def propagate(
     floor = -0.1 * hyper.spreads.animal**-2 / np.maximum(rows_of, 1)[design.animal]
     previous: FloatArray | None = None
     for sweep in range(1, MAX_SWEEPS + 1):
-        solved = solve(design, layout, hyper.spreads, timing.basis, messages.precision, messages.pull)
+        solved = solve(design, layout, hyper.spreads, design.basis, messages.precision, messages.pull)
         mean, cavity = _cavity(solved, messages)
         answers = _answers(design, timing, noise, mean, cavity, messages)
         if previous is not None:
