@@ -15,6 +15,8 @@ from nightround.foundation.refusal import Refusal
 from nightround.journal.entries import Draft
 from nightround.journal.kinds.animal import Moulted
 from nightround.journal.store import Journal
+from nightround.plans.rules import read_value
+from nightround.plans.rules_table import RULES
 from nightround.record.fold import fold
 from nightround.record.model import Record
 from nightround.simulate import Breaks, SimulatedRoom
@@ -244,6 +246,44 @@ def test_corrections_hold(demo: SimulatedRoom, record: Record) -> None:
     values = [m.value for m in record.animals[replaced.about.code].measurements]
     assert wrong not in values
     assert pytest.approx(wrong / 10, rel=0.01) in values
+
+
+def test_the_truth_answers_for_a_day(demo: SimulatedRoom) -> None:
+    """The next moult lies after the day asked for, and the size on that day is that of the running instar."""
+    for animal in demo.truth.animals.values():
+        following = animal.next_moult(END)
+        assert following is None or END < following <= demo.truth.known_to
+        before = sum(day <= END for day in animal.moults)
+        assert animal.carapace_on(END) == animal.carapace_mm[before]
+    moulting = [a for a in demo.truth.animals.values() if a.next_moult(END) is not None]
+    assert len(moulting) > 50
+
+
+def test_an_escaped_animal_is_found_again(demo: SimulatedRoom, record: Record) -> None:
+    """One escape through an opening by name, closed again; the animal is back and counted as here."""
+    escape = next(draft for draft in demo.drafts if draft.kind.name == "escaped")
+    assert escape.body.opening == "lid slit"  # type: ignore[attr-defined]
+    found = next(draft for draft in demo.drafts if draft.kind.name == "found_again")
+    assert found.about == escape.about
+    assert record.animals[escape.about.code].status != "escaped"
+
+
+def test_overruled_rules_are_rules(record: Record) -> None:
+    """Every rule that the keeper overrules is in the table of rules and its value can be read."""
+    assert len(record.rules) == 2
+    for rule in record.rules:
+        assert read_value(RULES[rule.rule], rule.value) is not None
+
+
+@pytest.mark.parametrize("animals", [1, 7, 41])
+@pytest.mark.parametrize("end", [date(2024, 2, 29), date(2026, 3, 29), date(2026, 10, 25)])
+def test_rooms_of_any_size_can_be_told(animals: int, end: date) -> None:
+    """Small rooms, a leap day, nights on which the clock changes: nothing is dated after its writing."""
+    room = simulate.room(7, animals=animals, years=1.4, end=end)
+    assert room.drafts
+    for draft in room.drafts:
+        if draft.kind.name != "expected" and draft.when.last is not None and draft.recorded is not None:
+            assert draft.when.last <= room.clock.day_of(draft.recorded) <= end
 
 
 def test_everything_says_it_is_invented(demo: SimulatedRoom) -> None:

@@ -11,7 +11,8 @@ from nightround.journal.entries import Ref
 from nightround.journal.kinds import animal as words
 from nightround.journal.kinds import surroundings
 from nightround.simulate.climate import SHELVES, day_at
-from nightround.simulate.keeper import Keeper, Resident
+from nightround.simulate.keeper import Keeper
+from nightround.simulate.shelving import Resident
 
 PAIRED_BEFORE_SAC = 95
 OPENED_AFTER_LAID = 45

@@ -15,6 +15,16 @@ from nightround.simulate.climate import QUARANTINE, ROOM_NAME, SHELVES, RoomClim
 from nightround.simulate.taxa import NEW_NAME, TAXA, SimulatedTaxon
 
 INVENTED: Final = "invented for the demo room"
+RULES_OVERRULED: Final = (
+    (
+        Ref("room"),
+        knowledge.RuleSet(rule="quarantine_days", value="35", why="five weeks suit this keeper's rounds"),
+    ),
+    (
+        Ref("taxon", "Linothele megatheloides"),
+        knowledge.RuleSet(rule="feed_adult_days", value="10", why="they stay hungry all year here"),
+    ),
+)
 
 
 def set_up(book: Book, climate: RoomClimate, taxa: tuple[SimulatedTaxon, ...]) -> None:
@@ -31,10 +41,8 @@ def set_up(book: Book, climate: RoomClimate, taxa: tuple[SimulatedTaxon, ...]) -
             hazard=kind.hazard, law=kind.law,
         )  # fmt: skip
         book.write(moment, Ref("taxon", kind.name), named, day, device="laptop")
-    quarantine = knowledge.RuleSet(
-        rule="quarantine_days", value="35", why="five weeks suit this keeper's rounds"
-    )
-    book.write(moment, Ref("room"), quarantine, day, device="laptop")
+    for about, rule in RULES_OVERRULED:
+        book.write(moment, about, rule, day, device="laptop")
 
 
 def rename(book: Book, climate: RoomClimate, column: int) -> None:

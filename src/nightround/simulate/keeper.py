@@ -7,22 +7,21 @@ so its date is an interval from the last clear look to this one.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import exp, log
-from random import Random
 from typing import Final, Literal
 
 from nightround.foundation.when import When, between, on_day
 from nightround.journal.entries import Ref
-from nightround.journal.kinds import Body, surroundings
 from nightround.journal.kinds import animal as words
-from nightround.simulate.book import Book, later
-from nightround.simulate.climate import QUARANTINE, SHELVES, RoomClimate, day_at
-from nightround.simulate.homes import PILES, DryingHome, grams, home_for, made_up, millilitres, openings
-from nightround.simulate.life import Herd, Life
+from nightround.journal.kinds import surroundings
+from nightround.simulate.book import later
+from nightround.simulate.climate import QUARANTINE, day_at
+from nightround.simulate.homes import PILES, grams, home_for, millilitres
+from nightround.simulate.life import Life
 from nightround.simulate.prey import choose_prey
 from nightround.simulate.scales import live_mass, live_span, shed_carapace
+from nightround.simulate.shelving import Resident, Shelving
 from nightround.simulate.taxa import SimulatedTaxon
 
 HIDDEN: Final = ("burrower", "trapdoor", "tube")
@@ -36,115 +35,8 @@ QUARANTINE_DAYS: Final = 35
 UNTOLD: Final = 0.75
 
 
-@dataclass(slots=True)
-class Resident:
-    """What the keeper knows of one animal. Days are columns; `index` is its place in the herd."""
-
-    index: int
-    code: str
-    shelf: int
-    home: str
-    home_size: int
-    arrived: int
-    last_clear: int
-    moults_known: int
-    known_moult: int = -1000
-    open_offer: int = -1
-    open_eaten: bool = False
-    last_offer: int = -1000
-    last_water: int = -1000
-    last_drink: int = -1000
-    premoult_until: int = -1000
-    known_sex: str = ""
-    mature: bool = False
-    quarantined: bool = False
-    span_due: int = -1
-    last_weighed: int = -1000
-    away: bool = False
-    gone: bool = False
-    first_home: bool = True
-    unnoticed: int = 0
-
-
-class Keeper:
+class Keeper(Shelving):
     """Walks the shelves and writes into the book."""
-
-    def __init__(self, book: Book, herd: Herd, climate: RoomClimate, rng: Random, unrecorded: float) -> None:
-        self.book = book
-        self.herd = herd
-        self.climate = climate
-        self.rng = rng
-        self.unrecorded = unrecorded
-        self.residents: list[Resident] = []
-        self.homes = 0
-        self.drying: dict[str, DryingHome] = {}
-        self.moult_lines: dict[tuple[str, int], int] = {}
-        self.skip_unrecorded: set[tuple[str, int]] = set()
-        self.column = 0
-        self.now = book.local(climate.first, 21)
-
-    def life(self, resident: Resident) -> Life:
-        """The true life behind a resident."""
-        return self.herd.lives[resident.index]
-
-    def kind(self, resident: Resident) -> SimulatedTaxon:
-        """Its taxon."""
-        return self.herd.biology.taxa[self.life(resident).taxon]
-
-    def tonight(self) -> When:
-        """The room's day of this round, with the moment."""
-        day = day_at(self.climate, self.column)
-        return When(day, day, self.now.astimezone(self.book.clock.zone))
-
-    def note(
-        self,
-        resident: Resident,
-        body: Body,
-        when: When | None = None,
-        *,
-        offer: int | None = None,
-        corrects: int | None = None,
-    ) -> int:
-        """Write one entry about an animal, now."""
-        if when is None:
-            when = self.tonight()
-        return self.book.write(
-            self.now, Ref("animal", resident.code), body, when, offer=offer, corrects=corrects
-        )
-
-    # -- homes ---------------------------------------------------------------------------------------------
-
-    def make_home(self, resident: Resident, when: When) -> None:
-        """Make up the home that fits it now and give it a number."""
-        life, kind = self.life(resident), self.kind(resident)
-        self.homes += 1
-        resident.home = f"H{self.homes:03d}"
-        resident.home_size = home_for(kind.habit, kind.span * life.carapace_mm * 1.1)
-        size = PILES[kind.habit][resident.home_size]
-        about = Ref("home", resident.home)
-        self.book.write(self.now, about, made_up(kind.habit, size, SHELVES[resident.shelf].name), when)
-        for opening in openings(size, life.carapace_mm):
-            self.book.write(self.now, about, opening, when)
-        if self.homes % 9 == 0 and size.length_mm >= 70:
-            soil = 0.00055 * size.length_mm * (size.width_mm or 0.8 * size.length_mm) * size.height_mm * 0.45
-            self.drying[resident.home] = DryingHome(
-                resident.home, 90 + soil, 0.3 * soil, 0.000045 * size.length_mm**2
-            )
-
-    def rehouse(self, resident: Resident) -> None:
-        """Move it into the next home that fits."""
-        self.drying.pop(resident.home, None)
-        day = on_day(day_at(self.climate, self.column))
-        self.make_home(resident, day)
-        resident.first_home = False
-        self.note(resident, words.Moved(home=resident.home, place=SHELVES[resident.shelf].name), day)
-
-    def shelve(self, resident: Resident, shelf: int) -> None:
-        """Move its home onto another shelf."""
-        resident.shelf = shelf
-        self.herd.place[resident.index] = shelf
-        day = on_day(day_at(self.climate, self.column))
-        self.note(resident, words.Moved(home=resident.home, place=SHELVES[shelf].name), day)
 
     # -- the round -----------------------------------------------------------------------------------------
 
@@ -387,15 +279,6 @@ class Keeper:
         calm = self.column > resident.premoult_until and not resident.quarantined and settled
         if fits > resident.home_size and calm and self.rng.random() < 0.12:
             self.rehouse(resident)
-
-    def choose_shelf(self, resident: Resident) -> int:
-        """Small ones into the drawer, the rest where their taxon stands."""
-        life, kind = self.life(resident), self.kind(resident)
-        if life.carapace_mm < 2.2:
-            return 5
-        if kind.letter in "PCK" and self.rng.random() < 0.5:
-            return 4
-        return (ord(kind.letter) + self.rng.randint(0, 1)) % 4
 
     def round(self, shelves: list[int], pace_seconds: float) -> None:
         """Walk the shelves in order; each visit takes some seconds of screen time."""

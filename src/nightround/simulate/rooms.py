@@ -20,9 +20,10 @@ from nightround.simulate import household
 from nightround.simulate.book import Book
 from nightround.simulate.brood import Batch, Brood
 from nightround.simulate.climate import ROOM_NAME, SHELVES, RoomClimate, day_at, make_climate, season
-from nightround.simulate.keeper import Keeper, Resident
+from nightround.simulate.keeper import Keeper
 from nightround.simulate.life import Biology, Breaks, Herd, Life
 from nightround.simulate.scales import live_span
+from nightround.simulate.shelving import Resident
 from nightround.simulate.stories import Stories
 from nightround.simulate.taxa import TAXA, true_name
 from nightround.simulate.truth import SimulatedRoom, TrueAnimal, Truth

@@ -16,7 +16,8 @@ from nightround.journal.entries import Ref
 from nightround.journal.kinds import animal as words
 from nightround.journal.kinds import knowledge, surroundings
 from nightround.simulate.climate import day_at
-from nightround.simulate.keeper import Keeper, Resident
+from nightround.simulate.keeper import Keeper
+from nightround.simulate.shelving import Resident
 
 LEGS: Final = 2
 
@@ -208,9 +209,8 @@ class Stories:
         self.keeper.handled(resident)
         span = self.keeper.kind(resident).span * self.keeper.life(resident).carapace_mm
         column = self.keeper.column
-        earlier = on_day(
-            day_at(self.keeper.climate, max(column - 7, resident.known_moult + 1, resident.arrived))
-        )
+        before = min(column, max(column - 7, resident.known_moult + 1, resident.arrived))
+        earlier = on_day(day_at(self.keeper.climate, before))
         self.keeper.note(resident, _length("leg_span", f"{span:.0f}", "live"), earlier)
         self.keeper.note(resident, _length("leg_span", f"{span / 2.1:.0f}", "live"), self.day())
         self.planted.append("size_halves")

@@ -44,6 +44,14 @@ class TrueAnimal:
     pace: float
     growth: float
 
+    def next_moult(self, after: date) -> date | None:
+        """Return the first true moult after a day; None when there is none up to `Truth.known_to`."""
+        return next((day for day in self.moults if day > after), None)
+
+    def carapace_on(self, day: date) -> float:
+        """Return the true carapace length [mm] at the close of a day."""
+        return self.carapace_mm[sum(moult <= day for moult in self.moults)]
+
 
 @dataclass(frozen=True)
 class Truth:
