@@ -120,6 +120,24 @@ CASES: list[tuple[str, str, tuple[int, ...], str]] = [
 ]
 
 
+CASES += [
+    (
+        "mass_falls",
+        "2026-03-01  animal K1  measured  item=mass; value=2; unit=g\n2026-03-10  animal K1  moulted\n"
+        "2026-04-01  animal K1  measured  item=mass; value=1; unit=g",
+        (2, 4),
+        "doubt",
+    ),
+    (
+        "skin_before_moult",
+        "2026-03-01  animal K1  measured  item=carapace_length; value=2; unit=mm; on=shed_skin\n"
+        "2026-03-02  animal K1  moulted",
+        (2,),
+        "doubt",
+    ),
+]
+
+
 @pytest.mark.parametrize(("kind", "text", "numbers", "severity"), CASES, ids=[case[0] for case in CASES])
 def test_each_contradiction_is_named_with_its_entries(
     kind: str, text: str, numbers: tuple[int, ...], severity: str
@@ -202,6 +220,22 @@ def test_stock_takes_of_every_sort(page: str) -> None:
     record = told(page)
     assert [(9,), (7,), (6,), (8,), (5,)] == [problem.entries for problem in record.problems]
     assert {"stock_take_disagrees"} == set(kinds(record))
+
+
+def test_one_mass_among_many_that_no_carapace_carries() -> None:
+    """Thirty of one taxon weigh as the cube of their carapace, within a few percent; one a third of that."""
+    pages = [
+        f"2026-01-01  animal K{n}  arrived  taxon=A\n"
+        f"2026-01-02  animal K{n}  measured  item=carapace_length; value={5 + n / 10}; unit=mm; on=live\n"
+        f"2026-01-02  animal K{n}  measured  item=mass; "
+        f"value={(0.33 if n == 7 else 1 + n % 5 / 50) * (5 + n / 10) ** 3 / 500}; unit=g"
+        for n in range(30)
+    ]
+    problems = told("\n".join(pages)).problems
+    assert [("mass_does_not_fit", "animal K7", (23, 24))] == [
+        (p.kind, p.subject, p.entries) for p in problems
+    ]
+    assert [] == kinds(told("\n".join(pages[5:15])))  # too few to say
 
 
 def test_feeders_that_were_not_there(page: str) -> None:

@@ -13,7 +13,7 @@ from nightround.record.builders import AnimalBuilder, RoomBuilder
 from nightround.record.make_histories import last_checked
 from nightround.record.model import Animal, Moult, Record
 from nightround.record.moults import dated_windows, may_be_same, same
-from nightround.record.size_problems import size_problems
+from nightround.record.size_problems import mass_misfits, size_problems
 
 EARLIEST = date(1900, 1, 1)
 LONE_GAP_DAYS = 180
@@ -46,6 +46,7 @@ def record_problems(record: Record, room: RoomBuilder) -> list[Problem]:
         animal = record.animals[room.code("animal", identity)]
         for check in ANIMAL_CHECKS:
             found.extend(check(record, animal, builder))
+    found.extend(mass_misfits(record))
     return found
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from datetime import timedelta
+from statistics import median
 
 from nightround.foundation.problem import Problem, Severity
 from nightround.foundation.quantities import both
@@ -17,6 +19,9 @@ HALVES = 0.5
 STEP_DOWN = 0.94
 STEP_UP = 2.5
 MASS_JUMP = 8.0
+MASS_FALLS = 0.6
+MISFIT_SPREADS = 6.0
+MISFIT_AT_LEAST = 20
 SKIN_LATE_DAYS = 45
 LARGEST: dict[str, float] = {
     "carapace_length": 60.0, "carapace_width": 60.0, "body_length": 200.0, "leg_span": 400.0, "mass": 300.0,
@@ -41,7 +46,7 @@ def size_problems(record: Record, animal: Animal) -> Iterator[Problem]:
     for item, readings in by_item.items():
         placed = [(instar_of(reading, windows), reading) for reading in readings]
         if item == "mass":
-            yield from _mass_jumps(animal, readings)
+            yield from _mass_jumps(animal, placed)
         else:
             yield from _shrinks(animal, item, sorted(_known(placed), key=lambda pair: pair[0]))
         if item.startswith("carapace"):
@@ -99,12 +104,54 @@ def _change(
     )  # fmt: skip
 
 
-def _mass_jumps(animal: Animal, readings: list[Measurement]) -> Iterator[Problem]:
-    for one, other in zip(readings, readings[1:], strict=False):
+def _mass_jumps(animal: Animal, placed: list[tuple[int | None, Measurement]]) -> Iterator[Problem]:
+    """Mass falls in a fast and with a sac, but hardly by so much, and grows across a moult."""
+    for (instar, one), (later, other) in zip(placed, placed[1:], strict=False):
         if one.value <= 0 or other.value <= 0:
             continue
-        if not 1 / MASS_JUMP < other.value / one.value < MASS_JUMP:
+        ratio = other.value / one.value
+        if not 1 / MASS_JUMP < ratio < MASS_JUMP:
             yield _change("mass_jumps", animal, one, other, f"changes more than {MASS_JUMP:.0f}-fold")
+        elif instar is not None and later is not None and later > instar and ratio < MASS_FALLS:
+            yield _change("mass_falls", animal, one, other, "is much lower although it moulted")
+
+
+def mass_misfits(record: Record) -> Iterator[Problem]:
+    """Return masses that do not fit the carapace of the same instar as all others of the taxon do.
+
+    log mass - 3 log carapace length against its median, in robust spreads (1.4826 x median deviation).
+    """
+    by_taxon: dict[str, list[tuple[float, Animal, Measurement, Measurement]]] = {}
+    for animal in record.animals.values():
+        if animal.taxon and any(reading.item == "mass" for reading in animal.measurements):
+            by_taxon.setdefault(animal.taxon, []).extend(_pairs(record, animal))
+    for pairs in by_taxon.values():
+        if len(pairs) < MISFIT_AT_LEAST:
+            continue
+        middle = median(ratio for ratio, *_ in pairs)
+        spread = 1.4826 * median(abs(ratio - middle) for ratio, *_ in pairs)
+        for ratio, animal, mass, carapace in pairs:
+            if spread > 0 and abs(ratio - middle) > MISFIT_SPREADS * spread:
+                yield _problem(
+                    "mass_does_not_fit", animal,
+                    f"{animal.code} weighs far {'more' if ratio > middle else 'less'} for its carapace than "
+                    f"its taxon does ({len(pairs)} pairs): {_said(mass)}, and {_said(carapace)}.",
+                    "Correct the number or the date that is wrong.", mass.number, carapace.number,
+                )  # fmt: skip
+
+
+def _pairs(record: Record, animal: Animal) -> Iterator[tuple[float, Animal, Measurement, Measurement]]:
+    """Yield the first mass and carapace of each instar with the log of mass over its cube."""
+    windows = moult_windows(record, animal)
+    first: dict[tuple[int, str], Measurement] = {}
+    for reading in animal.measurements:
+        instar = instar_of(reading, windows)
+        if instar is not None and reading.value > 0:
+            first.setdefault((instar, reading.item), reading)
+    for (instar, item), mass in first.items():
+        carapace = first.get((instar, "carapace_length"))
+        if item == "mass" and carapace is not None:
+            yield math.log(mass.value) - 3 * math.log(carapace.value), animal, mass, carapace
 
 
 def _unplaced(
@@ -126,7 +173,14 @@ def _skins_without_moult(animal: Animal, windows: tuple[MoultWindow, ...]) -> It
     near = timedelta(days=SAME_MOULT_DAYS)
     for skin in skins:
         day = skin.when.last
-        if day is None or any(w.first - near <= day <= w.last + near for w in windows):
+        if day is None or any(w.first <= day <= w.last + near for w in windows):
+            continue
+        if any(w.first - near <= day < w.first for w in windows):
+            yield _problem(
+                "skin_before_moult", animal,
+                f"A shed skin of {animal.code} was measured on {day}, before the day of its moult.",
+                "Correct the day of the moult or of the measurement.", skin.number,
+            )  # fmt: skip
             continue
         before = [w for w in windows if w.last < day]
         last = before[-1].last if before else None
