@@ -136,7 +136,9 @@ def _volume(text: str) -> dict[str, Any]:
 def _amount_fields(text: str, unit: str, dimension: Any) -> dict[str, Any]:
     read = quantity(text, unit, dimension)
     if read.value < 0:
-        raise NotReadable(f"a {dimension} of nothing or more", got=repr(text))
+        raise NotReadable(
+            f"a {dimension} of nothing or more", got=repr(text), todo="Leave it empty if it is unknown"
+        )
     return {
         "value": read.value,
         "unit": read.unit,
@@ -156,7 +158,7 @@ def _amount(text: str, what: str) -> float | None:
         return None
     value = quantity(text, "mm", "length").value
     if value <= 0:
-        raise NotReadable(f"{what}, above nothing", got=repr(text))
+        raise NotReadable(f"{what}, above nothing", got=repr(text), todo="Leave it empty if it is unknown")
     return value
 
 

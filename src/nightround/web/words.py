@@ -10,7 +10,7 @@ from markupsafe import Markup, escape
 
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-_ISO_DAY = re.compile(r"\b(\d{4})-(\d{2})-(\d{2})\b")
+_ISO_DAY = re.compile(r"\b(\d{4}-\d{2}-\d{2})(?:/(\d{4}-\d{2}-\d{2}))?\b")
 
 
 class Moment(Protocol):
@@ -57,10 +57,11 @@ def human(text: str, on: date | None = None) -> Markup:
     end = 0
     for found in _ISO_DAY.finditer(text):
         try:
-            value = date.fromisoformat(found[0])
+            first, last = (date.fromisoformat(part) if part else None for part in found.groups())
         except ValueError:
             continue
-        parts += [escape(text[end : found.start()]), day(value, on)]
+        shown = Markup("{} to {}").format(day(first, on), day(last, on)) if last else day(first, on)
+        parts += [escape(text[end : found.start()]), shown]
         end = found.end()
     return Markup("").join([*parts, escape(text[end:])])
 
