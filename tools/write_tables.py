@@ -133,6 +133,8 @@ in the exported tables.
 
 What an export adds to each row, so that the room comes back as it was. Leave these columns out of tables
 of your own. In tables that describe things rather than happenings the number's column is `entry_number`.
+An imported entry keeps the acts that it came from behind the import's own, so the import can be taken
+back as one, and what was taken back before stays so.
 
 {bookkeeping}
 

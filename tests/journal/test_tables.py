@@ -179,6 +179,15 @@ def test_a_byte_order_mark_and_other_header_spellings_are_no_fault(tmp_path: Pat
     assert [Arrived(taxon="A. b", origin="captive_bred")] == [d.body for d in read_tables(path, CLOCK).drafts]
 
 
+def test_empty_columns_at_the_end_are_no_fault(tables: Tables) -> None:
+    """Spreadsheets leave empty columns and rows behind; with something in them they are refused."""
+    read = tables(entries="when,animal,entry,,\n2026-03-01,K1,seen,,\n,,,,\n")
+    assert ([], 3) == (faults(read), len(read.drafts))
+    assert [("entries.csv", 1, "")] * 2 == faults(
+        tables(entries="when,animal,entry,,\n2026-03-01,K1,seen,,x\n")
+    )
+
+
 @pytest.mark.parametrize(
     ("header", "table"),
     [("when,animal,entry,note", "entries"), ("animal,taxon,place", "animals"),
@@ -190,6 +199,14 @@ def test_a_file_of_another_name_is_judged_by_its_header(tmp_path: Path, header: 
     path = tmp_path / "from the old laptop.csv"
     path.write_text(f"{header}\n")
     assert [table] == [file.table for file in read_tables(path, CLOCK).files]
+
+
+def test_a_file_whose_header_fits_no_table_is_refused(tmp_path: Path) -> None:
+    """It is not taken for a pasted list of animals; the nearest table and its columns are named."""
+    path = tmp_path / "weights.csv"
+    path.write_text("when,spider,grams\n2026-03-01,K1,12\n")
+    with pytest.raises(NotReadable, match=r"weights\.csv.*when, spider, grams.*entries\.csv|Name it as"):
+        read_tables(path, CLOCK)
 
 
 def test_a_header_that_fits_two_tables_is_asked_about(tmp_path: Path) -> None:
@@ -217,6 +234,8 @@ def test_a_header_that_fits_two_tables_is_asked_about(tmp_path: Path) -> None:
         ("01.03.2026,K1,moulted,,,,,", ["when"]),
         ("2026-03-04/2026-03-01,K1,moulted,,,,,", ["when"]),
         ("2026-02-30,K1,moulted,,,,,", ["when"]),
+        ("2026-03-01 00:00:00,K1,moulted,,,,,", ["when"]),
+        ("0001-01-01T00:00+14:00,K1,moulted,,,,,", ["when"]),
         ("2026-03-01,,moulted,,,,,", ["animal"]),
         ("2026-03-01,K1,molted,,,,,", ["entry"]),
         ("2026-03-01,K1,,,,,,", ["entry"]),

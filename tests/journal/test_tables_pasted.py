@@ -75,6 +75,7 @@ def test_a_moult_known_to_the_month_is_an_interval() -> None:
         ("K1,T,,4 furlongs,", [(1, "span")]),
         ("K1,T,,big,last spring", [(1, "last moult"), (1, "span")]),
         ("K1,T\n,T", [(2, "code")]),
+        ("K1,T\n2026-03-01,T", [(2, "code")]),
         ("K1,T\nK2,T\nK1,T", [(3, "code")]),
         ("K1,T,,,2026-01-05,nice,and calm", [(1, "")]),
     ],

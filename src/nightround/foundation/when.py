@@ -106,7 +106,7 @@ def _one(text: str, clock: RoomClock) -> When:
         if len(text) == 10:
             return on_day(date.fromisoformat(text))
         return at(datetime.fromisoformat(text), clock)
-    except ValueError as error:
+    except (ValueError, OverflowError) as error:
         raise NotReadable(
             "a date such as 2026-03-01, an interval such as 2026-03-01/2026-03-04, or a time such as "
             "2026-03-01T21:30",

@@ -96,9 +96,15 @@ def reader(field: Field, clock: RoomClock) -> Callable[[str], Any]:
 def writer(field: Field) -> Callable[[Any], str]:
     """Return the function that writes a value that is not None so that `reader` reads it back."""
     plain: dict[str, Callable[[Any], str]] = {
-        "number": repr, "whole": str, "yes_no": lambda value: "yes" if value else "no", "list": join_list,
+        "number": number_text, "whole": str, "list": join_list,
+        "yes_no": lambda value: "yes" if value else "no",
     }  # fmt: skip
     return plain.get(field.sort, str)
+
+
+def number_text(value: float) -> str:
+    """Write a number so that the very same is read back, whole ones without a point."""
+    return repr(value).removesuffix(".0")
 
 
 def survives(field: Field, value: Any) -> bool:

@@ -402,4 +402,6 @@ def ref_of(text: str) -> Ref:
             "room, or what it is about and its code, such as 'batch B7'", got=repr(text),
             todo="Begin with animal, batch, home, place, lot, taxon or room",
         )  # fmt: skip
+    if sort.lower() == "room" and code.strip():
+        raise NotReadable("'room' alone", got=repr(text), todo="A shelf or a room of several is a 'place'")
     return Ref(sort.lower(), code.strip())  # type: ignore[arg-type]

@@ -32,14 +32,17 @@ _SPELLINGS = {
     "last_moult": "last moult", "moult": "last moult", "moulted": "last moult", "last_molt": "last moult",
 }  # fmt: skip
 _UNKNOWN = frozenset({"", "-", "–", "?", "unknown", "n/a"})
+_DATE = re.compile(r"\d{4}-\d\d|\d{1,2}[./]\d{1,2}[./]\d")
 _SPAN = re.compile(r"\s*([^\s\"a-zA-Z]+)\s*([a-zA-Z\"]*)\s*")
 _UNIT_OF_HEADER = re.compile(r"^(.*?)_?[(\[]?_?(mm|cm|in|inch|inches)[)\]]?$")
 
 
-def looks_like_list(text: str) -> bool:
-    """Whether a text begins with a list's header, or has no header but rows of codes and more cells."""
+def looks_like_list(text: str, *, needs_header: bool) -> bool:
+    """Whether a text begins with a list's header or, if none is needed, has rows of some cells each."""
     rows = _split(text)
-    return bool(rows) and (_header(rows[0][1]) is not None or all(len(cells) > 1 for _, cells in rows[:5]))
+    if not rows or _header(rows[0][1]) is not None:
+        return bool(rows)
+    return not needs_header and all(1 < len(cells) <= len(COLUMNS) for _, cells in rows)
 
 
 def read_pasted_list(
@@ -141,6 +144,8 @@ class _ListReader:
         code = self._cell(cells, "code")
         if not code:
             self._refuse(line, "code", "an empty cell", "the animal's code")
+        elif _DATE.match(code):
+            self._refuse(line, "code", repr(code), "the animal's code", "Begin each line with the code")
         elif (first := self._seen.setdefault(code, line)) != line:
             self._refuse(line, "code", repr(code), "each animal once", f"It stands in line {first} already")
         moult = self._moult(line, self._cell(cells, "last moult"))

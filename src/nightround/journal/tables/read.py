@@ -18,7 +18,7 @@ from nightround.journal.tables.assemble import assemble
 from nightround.journal.tables.csvfile import header_faults, named, numbered_rows, text_of
 from nightround.journal.tables.descriptor import read_settings
 from nightround.journal.tables.layout import TABLES, Table
-from nightround.journal.tables.rejects import REJECTS_ENDING, without_reject_columns
+from nightround.journal.tables.rejects import REJECTS_ENDING, own_columns
 from nightround.journal.tables.results import FileRead, RefusedRow, RowRefusal, TablesRead
 from nightround.journal.tables.rows import Moments, Row, TableReader
 
@@ -117,7 +117,7 @@ def _judged(path: Path) -> Table | None:
     """Return the one table whose columns a file's header fits, None for what may be a pasted list."""
     first = next((cells for _, cells, _ in numbered_rows(text_of(path)) if any(cells)), [])
     names = named(first)
-    header = {names[at] for at in without_reject_columns(names)}
+    header = set(names[: own_columns(names)])
     fits = [
         t for t in TABLES.values() if header <= set(t.names) and set(t.needed) <= header and len(header) > 1
     ]
@@ -128,7 +128,7 @@ def _judged(path: Path) -> Table | None:
             "a header that fits one table only", got=f"one that fits {' and '.join(t.file for t in fits)}",
             todo=f"Name the file {' or '.join(t.file for t in fits)}",
         )  # fmt: skip
-    if pasted.looks_like_list(text_of(path)):
+    if pasted.looks_like_list(text_of(path), needs_header=path.suffix.lower() == ".csv"):
         return None
     nearest = max(TABLES.values(), key=lambda t: len(header & set(t.names)))
     raise NotReadable(
@@ -157,11 +157,9 @@ def _read_file(reading: _Reading, path: Path, table: Table | None) -> None:
         ]
     header: list[str] = []
     if table is not None and rows and not faults:
-        spelt = named(rows[0][1])
-        own = without_reject_columns(spelt)
-        header = [spelt[at] for at in own]
-        if len(own) < len(spelt):
-            rows = [(line, _picked(cells, own, len(spelt)), fault) for line, cells, fault in rows]
+        width, own = len(rows[0][1]), _own_columns(rows)
+        header = named(rows[0][1])[:own]
+        rows = [(line, cells[:own] if len(cells) == width else cells, fault) for line, cells, fault in rows]
         faults = header_faults(file, rows[0][0], header, table.names, table.needed)
     if faults or table is None:
         reading.refusals += faults
@@ -173,9 +171,13 @@ def _read_file(reading: _Reading, path: Path, table: Table | None) -> None:
     reading.files.append(FileRead(file, table.name, tuple(rows[0][1]), len(rows) - 1, tuple(refused)))
 
 
-def _picked(cells: list[str], own: Sequence[int], width: int) -> list[str]:
-    """Return a table's own cells of a rejects file's row; a row of another width as it is, to be refused."""
-    return [cells[at] for at in own] if len(cells) == width else cells
+def _own_columns(rows: Sequence[tuple[int, list[str], str]]) -> int:
+    """Return how many columns are the table's own: not a rejects file's four, nor empty ones at the end."""
+    header = named(rows[0][1])
+    own = own_columns(header)
+    while own and not header[own - 1] and not any(len(c) >= own and c[own - 1].strip() for _, c, _ in rows):
+        own -= 1
+    return own
 
 
 def _read_rows(

@@ -15,10 +15,10 @@ REJECT_COLUMNS = ("file", "row", "field", "problem")
 """Columns that a rejects file has besides the table's own; reading passes over the four together."""
 
 
-def without_reject_columns(header: Sequence[str]) -> list[int]:
-    """Return the positions of a header's columns that are the table's own."""
-    is_rejects = set(REJECT_COLUMNS) <= set(header)
-    return [at for at, name in enumerate(header) if not (is_rejects and name in REJECT_COLUMNS)]
+def own_columns(header: Sequence[str]) -> int:
+    """Return how many columns of a header are the table's own: all but the four at a rejects file's end."""
+    is_rejects = tuple(header[-len(REJECT_COLUMNS) :]) == REJECT_COLUMNS
+    return len(header) - len(REJECT_COLUMNS) * is_rejects
 
 
 def write_rejects(read: TablesRead, folder: Path | str) -> list[Path]:

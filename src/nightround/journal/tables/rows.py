@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -19,6 +20,9 @@ from nightround.journal.tables.amounts import AMOUNT_FIELDS, AmountFault, amount
 from nightround.journal.tables.cells import Field, reader, split_detail, whole
 from nightround.journal.tables.layout import MAY_BE_UNSAID, TABLES, Shape, Table, ref_of, table_of
 from nightround.journal.tables.results import RowRefusal
+
+_MIDNIGHT = re.compile(r"\d{4}-\d\d-\d\d 00:00(:00(\.0+)?)?", re.ASCII)
+"""A day as programs write it that know no days; read as an instant it would fall on the day before."""
 
 HOW_SEXED = ("exuvia", "ventral", "mature")
 """Words that the note of a `sexed` row may be: then they say how."""
@@ -89,6 +93,11 @@ class Moments:
         """Read a moment. Raises NotReadable."""
         found = self._read.get(cell)
         if found is None:
+            if _MIDNIGHT.fullmatch(cell.strip()):
+                raise NotReadable(
+                    "a day alone, or an instant with 'T' between day and time", got=repr(cell),
+                    todo=f"Write {cell.strip()[:10]} if the day is meant; midnight belongs to the day before",
+                )  # fmt: skip
             found = self._read[cell] = whens.parse(cell, self.clock)
         return found
 

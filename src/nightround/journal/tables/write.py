@@ -16,7 +16,7 @@ from nightround.foundation.refusal import NotReadable, Refusal
 from nightround.journal.entries import Entry
 from nightround.journal.kinds import Amount
 from nightround.journal.tables.amounts import AMOUNT_FIELDS, amount_of
-from nightround.journal.tables.cells import Field, join_detail, survives, writer
+from nightround.journal.tables.cells import Field, join_detail, number_text, survives, writer
 from nightround.journal.tables.descriptor import DESCRIPTOR, describe, exported_files
 from nightround.journal.tables.layout import ANIMALS, MAY_BE_UNSAID, TABLES, Shape, Table, table_of
 from nightround.journal.tables.results import RoomSettings
@@ -186,7 +186,7 @@ def _misread(shape: Shape, name: str, value: Any, body: Any) -> bool:
 
 def _amount(shape: Shape, body: Any, cells: dict[str, str], detail: dict[str, str]) -> None:
     """Write a quantity as it was written; what reading would make otherwise goes to detail."""
-    value = body.written or ("" if body.value is None else repr(body.value))
+    value = body.written or ("" if body.value is None else number_text(body.value))
     unit = body.written_unit or body.unit
     try:
         read = amount_of(value, unit, shape.dimension(getattr(body, "item", "")))
@@ -196,4 +196,4 @@ def _amount(shape: Shape, body: Any, cells: dict[str, str], detail: dict[str, st
     for name in AMOUNT_FIELDS:
         have = getattr(body, name)
         if have != read.get(name, None if name == "value" else ""):
-            detail[name] = "" if have is None else repr(have) if name == "value" else have
+            detail[name] = "" if have is None else number_text(have) if name == "value" else have
