@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import date
 from typing import cast
 
-from nightround.foundation.when import When
 from nightround.journal.entries import Entry
 from nightround.journal.kinds.animal import Offered, OfferSeen
 from nightround.record.builders import AnimalBuilder, BatchBuilder, OfferBook, RoomBuilder
@@ -14,19 +13,18 @@ from nightround.record.model import Offer
 
 
 def _put(room: RoomBuilder, book: OfferBook, entry: Entry, body: Offered) -> Offer:
-    outcome = body.outcome
+    when, outcome = entry.when, body.outcome
     seen_on: date | None = None
     seen_by: int | None = None
-    if outcome is not None:
-        seen_on, seen_by = entry.when.last, entry.number
+    if outcome is None:
+        book.open_at.append(len(book.offers))
+    else:
+        seen_on, seen_by = when.last, entry.number
         if body.found:
             seen_on = room.when_of(body.found, entry).last or seen_on
     offer = Offer(
-        entry.number, entry.when, body.prey, body.number, body.prey_mm, body.prekilled,
-        outcome, seen_on, seen_by,
-    )  # fmt: skip
-    if outcome is None:
-        book.open_at.append(len(book.offers))
+        entry.number, when, body.prey, body.number, body.prey_mm, body.prekilled, outcome, seen_on, seen_by
+    )
     book.offers.append(offer)
     return offer
 
@@ -45,17 +43,27 @@ def _find(room: RoomBuilder, book: OfferBook, named: int | None) -> int | None:
 
 
 def _close(room: RoomBuilder, book: OfferBook, entry: Entry, body: OfferSeen) -> Offer | None:
+    """Put the outcome to its offer and return it, or None where there is no such offer by then."""
     place = _find(room, book, body.offer)
     if place is None:
         return None
-    before = book.offers[place]
+    before, look, still_open = book.offers[place], entry.when.last, book.open_at
     offer = Offer(
         before.number, before.when, before.prey, before.count, before.prey_mm, before.prekilled,
-        body.outcome, entry.when.last, entry.number,
+        body.outcome, look, entry.number,
     )  # fmt: skip
     book.offers[place] = offer
-    if place in book.open_at:
-        book.open_at.remove(place)
+    if still_open and still_open[-1] == place:
+        still_open.pop()
+    elif place in still_open:
+        still_open.remove(place)
+    first = offer.when.first
+    if look is not None and first is not None and look < first:
+        room.problem(
+            "outcome_before_offer", entry.about,
+            f"The outcome in entry {entry.number} ({entry.when}) is dated before its offer ({offer.when}).",
+            "Correct the date that is wrong.", entry.number, offer.number,
+        )  # fmt: skip
     return offer
 
 
@@ -85,7 +93,6 @@ def outcome_for_animal(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, b
         animal.book.waiting.append(entry)
     else:
         _look(animal, offer)
-        _check_order(room, entry, offer)
 
 
 def offered_to_batch(room: RoomBuilder, batch: BatchBuilder, entry: Entry, body: Offered) -> None:
@@ -99,19 +106,6 @@ def outcome_for_batch(room: RoomBuilder, batch: BatchBuilder, entry: Entry, body
         batch.book.waiting.append(entry)
 
 
-def _before(look: When, offer: When) -> bool:
-    return look.last is not None and offer.first is not None and look.last < offer.first
-
-
-def _check_order(room: RoomBuilder, entry: Entry, offer: Offer) -> None:
-    if _before(entry.when, offer.when):
-        room.problem(
-            "outcome_before_offer", entry.about,
-            f"The outcome in entry {entry.number} ({entry.when}) is dated before its offer ({offer.when}).",
-            "Correct the date that is wrong.", entry.number, offer.number,
-        )  # fmt: skip
-
-
 def settle_waiting(room: RoomBuilder) -> None:
     """Give outcomes whose offer stands later in time their offer; the rest have none."""
     builders: list[AnimalBuilder | BatchBuilder] = [*room.animals.values(), *room.batches.values()]
@@ -123,7 +117,6 @@ def settle_waiting(room: RoomBuilder) -> None:
             if offer is not None:
                 if isinstance(builder, AnimalBuilder):
                     _look(builder, offer)
-                _check_order(room, entry, offer)
                 continue
             room.problem(
                 "outcome_of_no_offer", entry.about,
