@@ -66,7 +66,7 @@ def test_an_evening_and_its_morrow() -> None:
 
 
 def test_a_moult_and_black_fangs() -> None:
-    """It moulted 10 days ago; black fangs were seen 2 days ago. On the evening before that it was left alone."""
+    """It moulted 10 days ago; black fangs were seen 2 days ago; until then it was left alone."""
     entries = journal(*BEGUN, (10, K12, about.Moulted()), (2, K12, about.Seen(fangs="black")))
     assert "leave_alone" == feeding(row(entries, ago(3)))
     assert "offer" == feeding(row(entries))
@@ -113,8 +113,9 @@ def test_a_rule_for_an_old_name_of_its_kind_still_holds() -> None:
 
 def test_the_dead_the_sold_and_the_missing_have_no_row() -> None:
     """Four animals; one died, one was sold, one escaped."""
+    arrived = about.Arrived(taxon="Aphonopelma inventum")
     entries = journal(
-        *((100, Ref("animal", code), about.Arrived(taxon="Aphonopelma inventum")) for code in ("K1", "K2", "K3", "K4")),
+        *((100, Ref("animal", code), arrived) for code in ("K1", "K2", "K3", "K4")),
         (9, Ref("animal", "K1"), about.Died()),
         (9, Ref("animal", "K2"), about.Left(how="sold")),
         (9, Ref("animal", "K3"), about.Escaped()),
@@ -128,17 +129,15 @@ def test_an_offer_of_an_unknown_evening_is_no_offer_of_tonight() -> None:
     """Offered between 6 and 2 days ago: the last day counts, and the offer is asked for."""
     entries = journal(*BEGUN)
     when = between(ago(6), ago(2))
-    entries.append(
-        Entry(9, "offered", K12, when, about.Offered(prey="cricket"), datetime(2026, 11, 24, tzinfo=UTC), "", "9",
-              None, "")
-    )  # fmt: skip
+    body, written = about.Offered(prey="cricket"), datetime(2026, 11, 24, tzinfo=UTC)
+    entries.append(Entry(9, "offered", K12, when, body, written, "", "9", None, ""))
     only = row(entries)
     assert 2 == only.days_since_offer
     assert (9,) == job(only, "outcome").open_offers
 
 
 def test_the_demo_rooms_evening_keeps_the_promises(tmp_path: Path) -> None:
-    """A simulated room of 30 animals: one feeding job each, gentle wherever size is unknown, quarantine last."""
+    """A simulated room of 30 animals: one feeding job each, gentle where size is unknown."""
     simulated = simulated_room(seed=3, animals=30, years=1.0, end=date(2026, 11, 23))
     room = Journal.create(tmp_path / "room.sqlite", time_zone="Europe/Berlin", invented=True)
     room.append(simulated.drafts)

@@ -343,6 +343,20 @@ def test_notices_of_heat_homes_batches_and_the_forecast() -> None:
     assert told == notices
 
 
+def test_odds_that_are_no_chances_count_as_unknown() -> None:
+    """A fit that broke down gave 'not a number': no odds are shown, and the keeper is told."""
+    good = forecast(100)
+    broken = replace(good, may_have_moulted_unseen=float("nan"))
+    report = round_of(record(animal(offers=(offer(20),))), broken)
+    row = report.shelves[0].rows[0]
+    assert row.odds is None
+    assert "offer" == feeding(row)
+    assert "No usable odds for K12: they count as unknown" in report.notices
+    assert good.next_moult is not None
+    ahead = replace(good.next_moult, within_days=dict.fromkeys(good.next_moult.within_days, float("nan")))
+    assert round_of(record(animal()), replace(good, next_moult=ahead)).shelves[0].rows[0].odds is None
+
+
 def test_contradictions_come_before_doubts_and_the_rest_is_counted() -> None:
     """Six doubts and one contradiction: five are shown, two more are counted."""
     doubts = tuple(Problem("odd", f"animal K{n}", "odd", "look", (n,), "doubt") for n in range(1, 7))

@@ -120,7 +120,7 @@ def measure_job(s: Situation, leave: Leave | None) -> Job | None:
         return None
     if last is None and dated:
         return None
-    told = f"Last size {ago(last, s.on)}" if last else "No size on record, so prey and days stay gentle"
+    told = f"Last size {ago(last, s.on)}" if last else "No length of it on record"
     return Job(
         action="measure",
         title="Measure its leg span or carapace",

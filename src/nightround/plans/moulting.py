@@ -144,9 +144,8 @@ def _refusals(s: Situation) -> Leave | None:
     until = s.day_after(last, again.number or 0)
     if s.on >= until:
         return None
-    reason = (
-        f"Took none of the last {run} offers, late in its interval{_since(s)}: moult near?{_chance(s, 30)}"
-    )
+    late = f"late in its interval{_since(s)}"
+    reason = f"Took none of the last {run} offers, {late}: a moult may be near{_chance(s, 30)}"
     rules = (s.ask("refusal_streak").used, s.ask("late_share").used, again.used)
     return Leave("refusals", reason, until, rests_on(s), rules)
 
@@ -186,7 +185,7 @@ def _since(s: Situation) -> str:
 
 def _chance(s: Situation, days: int) -> str:
     chance = s.moult_within(days)
-    return f" ({percent(chance)} within {days} days)" if chance is not None else ""
+    return f"; {percent(chance)} within {days} days" if chance is not None else ""
 
 
 _RANKS: dict[Cause, float] = {"back": 0, "hardening": 30, "sign": 31, "odds": 32, "refusals": 33, "sac": 34}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from nightround.plans.hazards import hazard_of
 from nightround.plans.rules import RuleBook
+from nightround.plans.situation import sound
 from nightround.plans.words import ago, count
 from nightround.record.model import Animal, Record
 from nightround.reports.forecast import ForecastReport
@@ -20,6 +21,9 @@ def notices(
 ) -> tuple[str, ...]:
     """Return the notices of the round, the most pressing first."""
     found = [*_escaped(record), *_heat(record), *forecast.notices]
+    unsound = [row.animal for row in forecast.animals if not sound(row)]
+    if unsound:
+        found.append(f"No usable odds for {', '.join(unsound)}: they count as unknown")
     found += [*_troubles(record, book), *_quarantine(record, book), *_batches(record, book)]
     if isolated:
         found.append(

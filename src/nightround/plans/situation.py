@@ -13,6 +13,14 @@ from nightround.record.model import Animal, Home, Offer, Record, Taxon
 from nightround.reports.forecast import AnimalForecast, NextMoult
 
 
+def sound(forecast: AnimalForecast) -> bool:
+    """Whether every chance of a forecast is a chance: one that is not is no forecast, never a small risk."""
+    ahead = forecast.next_moult
+    chances = [forecast.may_have_moulted_unseen, *(ahead.within_days.values() if ahead else ())]
+    days = [day for day in (ahead.quantiles_days.values() if ahead else ()) if day is not None]
+    return all(0.0 <= chance <= 1.0 + 1e-9 for chance in chances) and all(day >= 0.0 for day in days)
+
+
 @dataclass(frozen=True)
 class Situation:
     """One living animal as of the record's day, with what the findings say of it."""

@@ -17,7 +17,7 @@ from nightround.plans.moulting import Leave, leave_alone
 from nightround.plans.notices import notices
 from nightround.plans.quarantine import quarantined
 from nightround.plans.rules import RuleBook
-from nightround.plans.situation import Situation
+from nightround.plans.situation import Situation, sound
 from nightround.plans.sizes import size_of
 from nightround.plans.watering import water_jobs
 from nightround.plans.words import CAUTIONS
@@ -41,7 +41,7 @@ def tonight(
 ) -> TonightReport:
     """Return the round of the record's day. `sizes` by animal code; a missing one counts as unknown."""
     book = RuleBook(record)
-    forecasts = {row.animal: row for row in forecast.animals}
+    forecasts = {row.animal: row for row in forecast.animals if sound(row)}
     isolated = quarantined(record, book)
     rows: list[TonightRow] = []
     measures: list[tuple[int, Job]] = []
