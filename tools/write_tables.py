@@ -10,7 +10,8 @@ from nightround.foundation.quantities import UNITS
 from nightround.journal.kinds import KINDS, Kind
 from nightround.journal.tables.amounts import AMOUNT_FIELDS
 from nightround.journal.tables.cells import Field
-from nightround.journal.tables.layout import ANIMALS, TABLES, Column, Shape, Table, table_of
+from nightround.journal.tables.columns import Column, Shape, Table
+from nightround.journal.tables.layout import ANIMALS, TABLES, table_of
 
 TABLES_FILE = Path(__file__).resolve().parent.parent / "docs" / "tables.md"
 
@@ -105,7 +106,8 @@ says what a folder of them would add, and `--commit` adds it.
 - **Empty is unknown**, never zero or no.
 - Dates are ISO 8601: a day `2026-03-01`, a month `2026-03`, a year `2026`, an interval
   `2026-03-01/2026-03-04` with both ends included, or an instant `2026-03-01T21:30` (the room's own
-  time, unless an offset is given).
+  time, unless an offset is given). An instant before the room's day turns (04:00, settable) belongs to
+  the day before; a day with `00:00:00` behind it, as some programs write days, is refused.
 - Numbers are plain, with a point. Words such as "about" belong into the note.
 - Sizes, masses and volumes need their unit. They are converted, and the number and unit that were
   written are kept. Units: {units}.

@@ -268,7 +268,7 @@ def test_the_message_says_what_to_do(tables: Tables) -> None:
     """A refusal in words: where, what was wanted, what came, what to do."""
     read = tables(entries="when,animal,entry,item,value,unit\n2026-03-01,K1,measured,mass,10,\n")
     assert (
-        "entries.csv, row 2, unit: wanted which unit? one of g, kg, lb, mg, oz, got an empty cell. "
+        "entries.csv, row 2, unit: wanted a unit (which unit? one of g, kg, lb, mg, oz), got an empty cell. "
         "Write the unit beside the number, such as g."
     ) == str(read.refusals[0])
 

@@ -75,7 +75,7 @@ def _unit(unit: str, dimension: Dimension) -> None:
 def _which_unit(dimension: Dimension) -> NotReadable:
     known = sorted({unit.name for unit in UNITS.values() if unit.dimension == dimension})
     return NotReadable(
-        f"which unit? one of {', '.join(known)}",
+        f"a unit (which unit? one of {', '.join(known)})",
         got="an empty cell",
         todo=f"Write the unit beside the number, such as {CANONICAL[dimension]}",
     )

@@ -16,7 +16,8 @@ import msgspec
 
 from nightround.foundation import clock as clocks
 from nightround.foundation.clock import RoomClock
-from nightround.journal.tables.layout import TABLES, Column, Table
+from nightround.journal.tables.columns import Column, Table
+from nightround.journal.tables.layout import TABLES
 from nightround.journal.tables.results import RoomSettings
 
 DESCRIPTOR = "datapackage.json"

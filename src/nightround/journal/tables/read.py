@@ -15,9 +15,10 @@ from nightround.foundation.refusal import NotReadable
 from nightround.journal.entries import Ref
 from nightround.journal.tables import pasted
 from nightround.journal.tables.assemble import assemble
+from nightround.journal.tables.columns import Table
 from nightround.journal.tables.csvfile import header_faults, named, numbered_rows, text_of
 from nightround.journal.tables.descriptor import read_settings
-from nightround.journal.tables.layout import TABLES, Table
+from nightround.journal.tables.layout import TABLES
 from nightround.journal.tables.rejects import REJECTS_ENDING, own_columns
 from nightround.journal.tables.results import FileRead, RefusedRow, RowRefusal, TablesRead
 from nightround.journal.tables.rows import Moments, Row, TableReader

@@ -18,7 +18,8 @@ from nightround.journal.entries import Ref
 from nightround.journal.kinds import KINDS, Body
 from nightround.journal.tables.amounts import AMOUNT_FIELDS, AmountFault, amount_of, faults_of
 from nightround.journal.tables.cells import Field, reader, split_detail, whole
-from nightround.journal.tables.layout import MAY_BE_UNSAID, TABLES, Shape, Table, ref_of, table_of
+from nightround.journal.tables.columns import Shape, Table
+from nightround.journal.tables.layout import MAY_BE_UNSAID, TABLES, ref_of, table_of
 from nightround.journal.tables.results import RowRefusal
 
 _MIDNIGHT = re.compile(r"\d{4}-\d\d-\d\d 00:00(:00(\.0+)?)?", re.ASCII)

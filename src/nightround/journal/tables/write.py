@@ -17,8 +17,9 @@ from nightround.journal.entries import Entry
 from nightround.journal.kinds import Amount
 from nightround.journal.tables.amounts import AMOUNT_FIELDS, amount_of
 from nightround.journal.tables.cells import Field, join_detail, number_text, survives, writer
+from nightround.journal.tables.columns import Shape, Table
 from nightround.journal.tables.descriptor import DESCRIPTOR, describe, exported_files
-from nightround.journal.tables.layout import ANIMALS, MAY_BE_UNSAID, TABLES, Shape, Table, table_of
+from nightround.journal.tables.layout import ANIMALS, MAY_BE_UNSAID, TABLES, table_of
 from nightround.journal.tables.results import RoomSettings
 from nightround.journal.tables.rows import HOW_SEXED
 
