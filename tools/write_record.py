@@ -24,7 +24,8 @@ Written by `tools/write_record.py` from the record itself: change that, then run
 - A moult dated by an interval is a window. One dated by a single day stays that day, however long nobody had
   looked, unless `last_checked` says when that was.
 - A shed skin is the instar before its moult. An animal measured on the day of a moult has moulted.
-- A home carries its place to whoever is in it. Water for a home is water for its occupants, and back.
+- A home carries its place to whoever is in it; one that stands nowhere yet takes the place of the animal
+  that moves in. Water for a home is water for its occupants, and back.
 - Entries dated after the day they were written on are never used before their day comes; they are named as a
   problem as soon as they are written.
 """

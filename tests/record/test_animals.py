@@ -67,6 +67,19 @@ def test_a_home_carries_its_place_to_whoever_is_in_it(page: str) -> None:
     )  # fmt: skip
 
 
+def test_a_new_home_stands_where_the_animal_stood(page: str) -> None:
+    """Rehoused without a word about the shelf: into a home that stands nowhere, then into one that does.
+
+    2026-01-01  animal K1  arrived  place=shelf A; home=H1
+    2026-02-01  animal K1  moved  home=H2
+    2026-03-01  home H3  made_up  place=shelf B
+    2026-03-02  animal K1  moved  home=H3
+    """
+    record = told(page)
+    assert ["shelf A", "shelf A", "shelf B"] == [record.homes[code].place for code in ("H1", "H2", "H3")]
+    assert "shelf B" == record.animals["K1"].place
+
+
 def test_a_code_is_found_under_every_name_it_had(page: str) -> None:
     """K1 became K9, and its earlier meal was written under the new code.
 

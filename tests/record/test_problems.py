@@ -115,6 +115,7 @@ CASES: list[tuple[str, str, tuple[int, ...], str]] = [
     ),
     ("stock_take_disagrees", "2026-03-01  animal K1  stock_take  alive=false", (2,), "contradiction"),
     ("date_in_the_future", "2026-03-02  animal K1  seen  @written 2026-03-01", (2,), "contradiction"),
+    ("date_in_the_future", "2026-03  animal K1  moulted  @written 2026-03-09", (2,), "doubt"),
     ("date_long_ago", "1026-03-02  animal K1  moulted", (2,), "contradiction"),
     ("date_not_readable", "2026-03-02  animal K1  moulted  last_checked=last week", (2,), "doubt"),
 ]
@@ -138,7 +139,9 @@ CASES += [
 ]
 
 
-@pytest.mark.parametrize(("kind", "text", "numbers", "severity"), CASES, ids=[case[0] for case in CASES])
+@pytest.mark.parametrize(
+    ("kind", "text", "numbers", "severity"), CASES, ids=[f"{case[0]}-{case[3]}" for case in CASES]
+)
 def test_each_contradiction_is_named_with_its_entries(
     kind: str, text: str, numbers: tuple[int, ...], severity: str
 ) -> None:

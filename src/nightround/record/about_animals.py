@@ -48,6 +48,7 @@ def settle(
         animal.stands(where or animal.place, "", since)
         return
     house.occupants[animal.identity] = animal
+    where = where or house.place or animal.place  # a home that stands nowhere yet takes the animal's place
     if where and where != house.place:
         house.place = where
         for other in house.occupants.values():

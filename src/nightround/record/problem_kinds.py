@@ -13,7 +13,7 @@ PROBLEM_KINDS: dict[str, str] = {
     "before_hatching": "something is dated before the animal hatched",
     "correction_of_nothing": "a correction or strike names an entry that is not in the journal before it",
     "date_alone": "a few last entries stand half a year or more after anything else: perhaps a wrong year",
-    "date_in_the_future": "an entry is dated after the day on which it was written",
+    "date_in_the_future": "an entry is dated, or its interval ends, after the day on which it was written",
     "date_long_ago": "an entry is dated before 1900",
     "date_not_readable": "a date inside an entry cannot be read and counts as unknown",
     "died_twice": "an animal died twice",

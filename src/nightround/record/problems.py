@@ -259,15 +259,24 @@ def _in_the_future(record: Record, standing: Iterable[Entry]) -> list[Problem]:
         if (last := entry.when.last) is not None and entry.recorded < begins[last]
     ]
     return [
-        Problem(
-            "date_in_the_future", str(entry.about),
-            f"Entry {entry.number} ('{entry.kind}') is dated {entry.when}, "
-            f"but was written on {record.clock.day_of(entry.recorded)}.",
-            "Correct the date.", (entry.number,),
-        )  # fmt: skip
+        _ahead(record.clock, entry, begins)
         for entry in ahead
         if entry.kind != "expected" and entry.recorded < known_by
     ]
+
+
+def _ahead(clock: RoomClock, entry: Entry, begins: _DayBegins) -> Problem:
+    """An interval that only ends in the future can be true, but does not count until it has ended."""
+    first = entry.when.first
+    doubt = first is not None and entry.recorded >= begins[first]
+    return Problem(
+        "date_in_the_future", str(entry.about),
+        f"Entry {entry.number} ('{entry.kind}') is dated {entry.when}, "
+        f"but was written on {clock.day_of(entry.recorded)}.",
+        "Write the interval up to the day you looked; until it has ended it does not count."
+        if doubt else "Correct the date.",
+        (entry.number,), "doubt" if doubt else "contradiction",
+    )  # fmt: skip
 
 
 def _long_ago(known: Sequence[Entry]) -> Iterator[Problem]:
