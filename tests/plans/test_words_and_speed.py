@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from time import perf_counter
+from time import process_time
 
 import pytest
 
@@ -51,7 +51,7 @@ def test_days_are_told_from_the_evening() -> None:
 
 
 def test_a_thousand_animals_are_no_wait() -> None:
-    """1,000 animals with 40 offers, 30 looks and 3 moults each: 0.13 s on two slow cores, best of five."""
+    """1,000 animals with 40 offers, 30 looks and 3 moults each: 0.12 s of one quiet core; twice as much passes."""
     draw = random.Random(1)
     animals, forecasts, sizes = [], [], []
     for number in range(1000):
@@ -73,8 +73,8 @@ def test_a_thousand_animals_are_no_wait() -> None:
     room = record(*animals)
     took = []
     for _ in range(5):
-        begun = perf_counter()
+        begun = process_time()
         report = round_of(room, *forecasts, sizes=tuple(sizes))
-        took.append(perf_counter() - begun)
+        took.append(process_time() - begun)
     assert 1000 == sum(len(shelf.rows) for shelf in report.shelves)
     assert min(took) < 0.4, f"{min(took):.2f} s"

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from nightround.foundation.problem import Problem
 from nightround.foundation.quantities import UNITS, both, number, quantity
@@ -25,16 +25,19 @@ _YES_NO = {"yes": True, "true": True, "on": True, "no": False, "false": False, "
 
 @dataclass(frozen=True, slots=True)
 class RuleValue:
-    """A rule as it counts here: `value` is parsed (days, mm, ml, shares as 0–1); None is unknown or never."""
+    """A rule as it counts here: `value` is parsed (days, mm, ml, shares as 0–1); None is unknown or never.
+
+    number   the value of a rule with a number, None when unknown or switched off
+    """
 
     key: str
     value: Value
     used: RuleUsed
+    number: float | None = field(init=False)
 
-    @property
-    def number(self) -> float | None:
-        """The number, None when unknown or switched off. A rule of words has none."""
-        return float(self.value) if isinstance(self.value, int | float) else None
+    def __post_init__(self) -> None:
+        number = float(self.value) if isinstance(self.value, int | float) else None
+        object.__setattr__(self, "number", number)
 
     @property
     def text(self) -> str:
