@@ -2,6 +2,8 @@
 
 import html
 import re
+import threading
+import time
 from datetime import date
 from pathlib import Path
 
@@ -11,7 +13,8 @@ import pytest
 from nightround.foundation.when import between, on_day
 from nightround.journal.kinds.animal import Moulted, Offered, OfferSeen, PassedOver, Seen
 from nightround.journal.kinds.surroundings import Watered
-from nightround.web import assets
+from nightround.reports.tonight import TonightReport
+from nightround.web import assets, round_page, rounds
 from web.fixed_room import ODD_CODE, OFFER_NUMBER, FixedDesk, client_of, make_room, served
 
 PAGES = ("/", "/?show=hand", "/?show=alone", "/animals", "/animals?q=lino", "/animal/K02", "/write/K02",
@@ -400,3 +403,46 @@ def test_an_empty_room_takes_a_pasted_list_after_showing_it(evening: object, tmp
         done = client.post("/paste", data={"list": listed, "commit": "good"}).text
         assert ["A1"] == sorted(desk.record().animals)
         assert f"{bad}</textarea>" in done
+
+
+def test_a_round_that_takes_long_says_so_and_looks_again(
+    desk: FixedDesk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """While the first fit runs, the page says that it is being worked out; then the round is there."""
+    fitted = threading.Event()
+    told = desk.tonight
+
+    def slow(on: date | None = None) -> TonightReport:
+        fitted.wait(20)
+        return told(on)
+
+    monkeypatch.setattr(desk, "tonight", slow)
+    monkeypatch.setattr(round_page, "PATIENCE_SECONDS", 0.2)
+    with served(desk) as address, client_of(address) as client:
+        waiting = client.get("/")
+        assert (True, "2") == ("Working out the round" in waiting.text, waiting.headers["refresh"])
+        fitted.set()
+        monkeypatch.setattr(round_page, "PATIENCE_SECONDS", 20.0)
+        assert 'id="a-K01"' in client.get("/").text
+
+
+def test_in_a_large_room_a_tap_never_waits_for_the_round(
+    desk: FixedDesk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where working the round out is slow, taps are laid over the advice, and it is worked out behind."""
+    monkeypatch.setattr(rounds, "SLOW_ANSWER_SECONDS", -1.0)
+    with served(desk) as address, client_of(address) as client:
+        client.get("/")
+        asked = threading.Event()
+        told = desk.tonight
+
+        def slow(on: date | None = None) -> TonightReport:
+            asked.wait(20)
+            return told(on)
+
+        monkeypatch.setattr(desk, "tonight", slow)
+        tap(client, "passed", "K02")
+        begun = time.monotonic()
+        assert "passed over" in client.get("/").text
+        assert time.monotonic() - begun < 5
+        asked.set()

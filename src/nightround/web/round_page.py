@@ -20,6 +20,8 @@ from nightround.web.words import plural
 
 SHOWN = {"all": "The whole walk", "hand": "Needs a hand", "alone": "Leave alone"}
 DEVICE = "page"
+PATIENCE_SECONDS = 6.0
+"""How long the round may take at first before a page says that it is being worked out."""
 _KEPT_PAGES = 8
 _KEPT_CARDS = 12_000
 
@@ -61,7 +63,11 @@ def tonight(request: Request) -> Response:
     show = request.query_params.get("show", "all")
     if show not in SHOWN:
         raise NotReadable("one of " + ", ".join(SHOWN), got=repr(show), todo="Choose a filter on the page")
-    evening = page.room.rounds.evening(page.on)
+    evening = page.room.rounds.evening_within(page.on, PATIENCE_SECONDS)
+    if evening is None:
+        waiting = page.show("waiting.html", tab="/")
+        waiting.headers["refresh"] = "2"
+        return waiting
     tag = page.tag(evening.number, evening.stale, id(evening))
     kept: KeptPages = request.app.state.kept
     html = kept.pages.get(tag) or kept.pages.keep(tag, _html(page, evening, show, kept.cards))

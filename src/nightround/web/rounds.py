@@ -71,7 +71,7 @@ class Rounds:
         self.desk = desk
         self._lock = threading.RLock()
         self._evenings: OrderedDict[date, Evening] = OrderedDict()
-        self._working: set[date] = set()
+        self._working: dict[date, threading.Thread] = {}
         self._slowest = 0.0
 
     def evening(self, on: date) -> Evening:
@@ -86,6 +86,15 @@ class Rounds:
                     self._work_behind(on)
                     return kept
         return self._work(on)
+
+    def evening_within(self, on: date, seconds: float) -> Evening | None:
+        """Return the evening of a day, or None when it is still being worked out after so long."""
+        if on not in self._evenings:
+            worker = self._work_behind(on)
+            worker.join(seconds)
+            if worker.is_alive() and on not in self._evenings:
+                return None
+        return self.evening(on)
 
     def known(self, on: date) -> Evening:
         """Return the evening as it is held, whatever was written since; worked out only if there is none."""
@@ -126,18 +135,14 @@ class Rounds:
                 self._evenings.popitem(last=False)
         return made
 
-    def _work_behind(self, on: date) -> None:
-        if on in self._working:
-            return
-        self._working.add(on)
-
-        def work() -> None:
-            try:
-                self._work(on)
-            finally:
-                self._working.discard(on)
-
-        threading.Thread(target=work, name="round", daemon=True).start()
+    def _work_behind(self, on: date) -> threading.Thread:
+        with self._lock:
+            worker = self._working.get(on)
+            if worker is None or not worker.is_alive():
+                worker = threading.Thread(target=self._work, args=(on,), name="round", daemon=True)
+                self._working[on] = worker
+                worker.start()
+            return worker
 
 
 def _without(act: Act, answered: frozenset[int]) -> Act:
