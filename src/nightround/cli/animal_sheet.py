@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from nightround.foundation.estimate import Estimate
+    from nightround.foundation.when import When
     from nightround.reports.forecast import AnimalForecast
     from nightround.reports.room import AnimalReport
     from nightround.reports.size import SizeReport
@@ -87,9 +88,15 @@ def _estimate(value: Estimate) -> str:
 
 def _history(shown: Console, report: AnimalReport) -> None:
     words = [
-        f"{line.when.text().replace('/', ' to ') or 'day unknown'}: {line.words}"
-        f"{f' - {line.note}' if line.note else ''}{f' [struck: {line.struck}]' if line.struck else ''}"
+        f"{_when(line.when)}: {line.words}{f' - {line.note}' if line.note else ''}"
+        f"{f' [struck: {line.struck}]' if line.struck else ''}"
         for line in report.history[:_SHOWN_HISTORY]
     ]
     left = len(report.history) - _SHOWN_HISTORY
     lines(shown, "History, newest first", words + ([f"… and {left} earlier"] if left > 0 else []))
+
+
+def _when(when: When) -> str:
+    if when.instant is not None:
+        return f"{when.instant:%Y-%m-%d %H:%M}"
+    return when.text().replace("/", " to ") or "day unknown"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -50,7 +51,7 @@ def show_tonight(report: TonightReport, *, everyone: bool, why: bool) -> None:
         if rows:
             shown.print()
             shown.print(shelf.place or "no shelf on record", style="bold")
-            shown.print(_round_table(rows, why))
+            shown.print(_round_table(rows, everyone, why))
     if resting:
         shown.print(f"\n{resting} more with nothing to do tonight: --all shows them.")
     _notes(shown, report)
@@ -60,11 +61,13 @@ def _rests(row: TonightRow) -> bool:
     return all(job.action == "wait" for job in row.jobs)
 
 
-def _round_table(rows: Sequence[TonightRow], why: bool) -> object:
+def _round_table(rows: Sequence[TonightRow], everyone: bool, why: bool) -> object:
     made = table(("animal", 9), ("what", None), ("moult in 14 d", 8))
     for row in rows:
         first = True
         for job in row.jobs:
+            if job.action == "wait" and not everyone:
+                continue
             code = (row.animal + ("*" if row.quarantined else "")) if first else ""
             odds = (percent(row.odds.within_14) if row.odds else "?") if first else ""
             made.add_row(code, job_words(job, why), odds)
@@ -98,15 +101,19 @@ def show_forecast(report: ForecastReport, rows: Sequence[AnimalForecast]) -> Non
     shown = console()
     heading(shown, f"Next moults, as known on {report.on.isoformat()}", False)
     made = table(
-        ("animal", 9), ("last moult", 10), ("days since", 5), ("half by day", 8), ("80 % from-to", 11),
-        ("in 14 d", 6), ("rests on", None),
+        ("animal", 9), ("taxon", None), ("last moult", 10), ("days since", 5), ("half by", 7),
+        ("80 % from-to", 11), ("in 14 d", 6), ("rests on", 8),
     )  # fmt: skip
     for row in sorted(rows, key=_soonest):
         made.add_row(*_forecast_cells(row))
     shown.print(made)
     shown.print(
-        "Days are counted from that day. 'never?': beyond what may be reached (it may not moult again)."
+        f"Days are counted from {report.on.isoformat()}; 'half by' is the day by which half of such animals "
+        "would have moulted, '80 %' holds the moult four times in five, '-' says it may never be reached. "
+        "'Rests on' counts animals/intervals of its taxon; 0/0 is a published prior alone."
     )
+    methods = Counter(row.next_moult.method for row in rows if row.next_moult)
+    lines(shown, "Method", [f"{method} ({number} animals)" for method, number in methods.most_common()])
     lines(shown, "To know", report.notices)
 
 
@@ -116,14 +123,20 @@ def _soonest(row: AnimalForecast) -> tuple[float, str]:
 
 
 def _forecast_cells(row: AnimalForecast) -> tuple[str, ...]:
-    known = (row.animal, day(row.last_moult), days(row.days_since))
+    known = (row.animal, row.taxon or "?", day(row.last_moult), days(row.days_since))
     moult = row.next_moult
     if moult is None:
-        return (*known, "-", "-", "-", "will not moult again (mature male)" if row.mature else "no forecast")
+        return (*known, "none", "", "", "mature" if row.mature else "")
     low, half, high = (moult.quantiles_days.get(level) for level in ("0.10", "0.50", "0.90"))
-    rests = f"{moult.n_animals} animals, {moult.n_intervals} intervals; {moult.method}"
-    return (*known, _reach(half), f"{_reach(low)}-{_reach(high)}", percent(moult.within_days.get(14)), rests)
+    rests = f"{moult.n_animals}/{moult.n_intervals}"
+    return (
+        *known,
+        _reach(half),
+        f"{_reach(low)} to {_reach(high)}",
+        percent(moult.within_days.get(14)),
+        rests,
+    )
 
 
 def _reach(number: float | None) -> str:
-    return "never?" if number is None else f"{number:.0f}"
+    return "-" if number is None else f"{number:.0f}"

@@ -11,7 +11,7 @@ from nightround.desk.jot_tokens import Cursor
 from nightround.foundation.refusal import NotReadable
 from nightround.foundation.when import When, between, on_day
 from nightround.journal.entries import Ref
-from nightround.journal.kinds import Body
+from nightround.journal.kinds import KIND_OF_BODY, Body
 from nightround.record.model import Animal, Record
 
 
@@ -91,8 +91,8 @@ def since_last(body: Body, last: Callable[[Animal], date | None], what: str) -> 
     """Return a maker of something found now: without a day it happened between the last look and now."""
 
     def make(line: Line, ref: Ref, when: When | None) -> Sequence[Made]:
-        if when is not None:
-            return [Made(body, when)]
+        if when is not None or ref.kind not in KIND_OF_BODY[type(body)].subjects:
+            return [Made(body, when or on_day(line.on))]  # the draft itself refuses what it cannot be about
         animal = line.animal(ref)
         first = last(animal) if animal else None
         if first is None:

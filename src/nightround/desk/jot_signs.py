@@ -35,10 +35,10 @@ def seen_clause(cursor: Cursor, _: Line) -> Maker:
     """Read the signs that were seen, from the first word on; the verb 'seen' may stand before them."""
     cursor.at -= _taken(cursor)
     signs: dict[str, Any] = {}
-    cursor.phrase(*SEEN)
+    verb = cursor.phrase(*SEEN)
     while True:
         at = cursor.at
-        if signs:
+        if signs or verb:
             cursor.separator()
         cursor.phrase("with", "with a", "a")
         found = _sign(cursor)

@@ -176,7 +176,7 @@ def _create_file(path: Path, settings: dict[str, str]) -> None:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         try:
-            _fill(str(unfinished), settings)
+            _fill(str(unfinished), settings, str(path))
             unfinished.rename(path)
         finally:
             for leftover in (unfinished, *(Path(f"{unfinished}{end}") for end in ("-wal", "-shm"))):
@@ -189,9 +189,10 @@ def _create_file(path: Path, settings: dict[str, str]) -> None:
         ) from fault
 
 
-def _fill(room: str, settings: dict[str, str]) -> None:
+def _fill(room: str, settings: dict[str, str], called: str = "") -> None:
+    """Make an empty database a room; `called` is what a refusal calls it."""
     engine = engine_of(room)
-    with _database_faults(room), writing(engine).begin() as connection:
+    with _database_faults(called or room), writing(engine).begin() as connection:
         if schema_number(connection):
             raise RoomRefusal(f"a new room at {room}", got="a room that is there already")
         migrate(connection)
