@@ -67,6 +67,20 @@ def test_a_home_carries_its_place_to_whoever_is_in_it(page: str) -> None:
     )  # fmt: skip
 
 
+def test_animals_of_one_home_move_together(page: str) -> None:
+    """A group lives in H1; K2 is taken to shelf B with its home, so K1 is there too.
+
+    2026-01-01  animal K1  arrived  place=shelf A; home=H1
+    2026-01-01  animal K2  arrived  home=H1
+    2026-02-01  animal K2  moved  place=shelf B
+    """
+    record = told(page)
+    assert (["shelf B", "shelf B"], ("K1", "K2")) == (
+        [animal.place for animal in record.animals.values()],
+        record.homes["H1"].occupants,
+    )
+
+
 def test_a_new_home_stands_where_the_animal_stood(page: str) -> None:
     """Rehoused without a word about the shelf: into a home that stands nowhere, then into one that does.
 

@@ -43,10 +43,10 @@ def test_a_death_of_unknown_date_comes_after_everything(page: str) -> None:
 
     unknown     animal K1  died
     2026-01-01  animal K1  arrived
-    2026-02-01  animal K1  seen
+    2026-02-01  animal K1  moved  home=H2
     """
     record = told(page)
-    assert ("dead", []) == (record.animals["K1"].status, kinds(record))
+    assert ("dead", "H2", []) == (record.animals["K1"].status, record.animals["K1"].home, kinds(record))
 
 
 def test_expected_climate_is_known_whichever_day_it_is_for(page: str) -> None:
@@ -158,6 +158,19 @@ def test_an_import_is_taken_back_as_one_whatever_its_days(page: str) -> None:
     """
     assert ["K3"] == list(told(page, "2026-06-01").animals)
     assert ["K1", "K2", "K3"] == list(told(page + "\n2026-12-02  room  struck  @corrects 4").animals)
+
+
+def test_taking_back_an_act_takes_back_its_strikes_too(page: str) -> None:
+    """One act struck the moult and wrote an animal; taken back, the moult stands and the animal is gone.
+
+    2026-03-01  animal K1  moulted
+    unknown     animal K1  struck  @corrects 1  @act tidy-up
+    2026-01-01  animal K2  arrived  @act tidy-up
+    unknown     room  taken_back  intention=tidy-up
+    """
+    record = told(page)
+    assert ["K1"] == list(record.animals)
+    assert [1] == [moult.number for moult in record.animals["K1"].moults]
 
 
 def test_a_correction_of_nothing_is_a_problem_and_stands_by_itself(page: str) -> None:

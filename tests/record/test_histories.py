@@ -156,6 +156,15 @@ def test_readings_stand_on_their_instar(page: str) -> None:
     assert (3, 2, 2) == (history.n_instars, history.mature_instar, history.legs_lost)
 
 
+def test_a_male_seen_mature_on_the_day_of_its_moult_matured_with_it(page: str) -> None:
+    """The mature instar begins with that moult.
+
+    2026-03-01  animal K1  moulted
+    2026-03-01  animal K1  matured  sex=male
+    """
+    assert (2, 1) == (sizes(page).n_instars, sizes(page).mature_instar)
+
+
 def test_a_skin_written_the_day_before_its_moult_belongs_to_it(page: str) -> None:
     """As in one record of the crab data, where the moult stands a day after its skin.
 
