@@ -23,7 +23,8 @@ def notices(
     found = [*_escaped(record), *_heat(record), *forecast.notices]
     unsound = [row.animal for row in forecast.animals if not sound(row)]
     if unsound:
-        found.append(f"No usable odds for {', '.join(unsound)}: they count as unknown")
+        names = ", ".join(unsound) if len(unsound) <= 5 else count(len(unsound), "animal")
+        found.append(f"No usable odds for {names}: they count as unknown")
     found += [*_troubles(record, book), *_quarantine(record, book), *_batches(record, book)]
     if isolated:
         found.append(
