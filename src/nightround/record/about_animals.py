@@ -71,6 +71,7 @@ def come_in(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Arrive
 
 
 def arrived(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Arrived) -> None:
+    """The state at arrival; a later arrival is a return."""
     come_in(room, animal, entry, body)
     animal.origin = body.origin or animal.origin
     animal.arrived = entry.when if entry.when.known else animal.arrived
@@ -102,6 +103,7 @@ def promoted(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Hatch
 
 
 def moulted(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Moulted) -> None:
+    """Keep the moult with the last day it had surely not moulted."""
     when, checked = entry.when, None
     if body.last_checked:
         checked = room.when_of(body.last_checked, entry).last
@@ -114,6 +116,7 @@ def moulted(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Moulte
 
 
 def measured(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Measured) -> None:
+    """Keep the reading; a note of a shed skin counts as said."""
     if body.value is None:
         return
     on = "shed_skin" if shed_skin(body) else body.on
@@ -129,10 +132,12 @@ def set_sex(animal: AnimalBuilder, entry: Entry, sex: str, how: str) -> None:
 
 
 def sexed(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Sexed) -> None:
+    """The latest sexing holds."""
     set_sex(animal, entry, body.sex, body.how)
 
 
 def matured(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Matured) -> None:
+    """The first sight of maturity holds."""
     if body.sex is not None:
         set_sex(animal, entry, body.sex, "mature")
     if animal.matured is None:
@@ -140,6 +145,7 @@ def matured(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Mature
 
 
 def seen(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Seen) -> None:
+    """Keep the signs that were seen."""
     animal.looks.append(Look(entry.number, entry.when, body))
 
 
@@ -165,6 +171,7 @@ def moved(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Moved) -
 
 
 def quarantine(room: RoomBuilder, animal: Any, entry: Entry, body: Quarantine) -> None:
+    """Quarantine begins or ends by this entry."""
     begins = body.state == "begins"
     animal.quarantined = begins
     if isinstance(animal, AnimalBuilder):
@@ -185,6 +192,7 @@ def sac(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Sac) -> No
 
 
 def injured(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Injured) -> None:
+    """Add up the legs lost, where a number is known."""
     lost = body.legs_lost
     if lost is None:
         return
@@ -202,6 +210,7 @@ def end(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, status: str, how
 
 
 def died(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Died) -> None:
+    """It died; a second death is a contradiction."""
     if animal.status == "dead":
         first = animal.ended_by.number if animal.ended_by else entry.number
         room.problem(
@@ -220,11 +229,13 @@ def died(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Died) -> 
 
 
 def left(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Left) -> None:
+    """It left the room alive."""
     if animal.status != "dead":
         end(room, animal, entry, "left", body.how or "")
 
 
 def escaped(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Escaped) -> None:
+    """It got out of its home."""
     if animal.status == "alive":
         end(room, animal, entry, "escaped", body.opening)
 
@@ -260,17 +271,20 @@ def watered(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Watere
 
 
 def felt(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: MoistureFelt) -> None:
+    """What was felt for the animal was felt in its home."""
     if entry.when.last is not None and animal.home:
         row = (entry.when.last, body.surface, body.bottom)
         room.homes[animal.home].felt.append(row)
 
 
 def dish(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Dish) -> None:
+    """A filled dish is something to drink."""
     if body.state == "filled" and entry.when.last is not None:
         animal.drink_given.append(entry.when.last)
 
 
 def trouble(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Trouble) -> None:
+    """Trouble with the animal is trouble in its home."""
     if entry.when.last is not None and animal.home:
         room.homes[animal.home].troubles.append((entry.when.last, body.what))
 

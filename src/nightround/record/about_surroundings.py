@@ -45,6 +45,7 @@ from nightround.record.stock import STOCK_TAKES, rise_in_batch
 
 
 def batch_begun(room: RoomBuilder, batch: BatchBuilder, entry: Entry, body: BatchBegun) -> None:
+    """The state at the beginning."""
     batch.taxon, batch.source = body.taxon or batch.taxon, body.source or batch.source
     batch.begun, batch.begun_by = entry.when, entry
     if body.hatched:
@@ -68,6 +69,7 @@ def batch_counted(room: RoomBuilder, batch: BatchBuilder, entry: Entry, body: Ba
 
 
 def batch_moved(room: RoomBuilder, batch: BatchBuilder, entry: Entry, body: Moved) -> None:
+    """Into another home, or onto another place."""
     if body.home:
         home = room.home(body.home, entry.when.last)
         batch.home, batch.place = home.identity, home.place or batch.place
@@ -75,6 +77,7 @@ def batch_moved(room: RoomBuilder, batch: BatchBuilder, entry: Entry, body: Move
 
 
 def made_up(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: MadeUp) -> None:
+    """How the home is made up from now on."""
     home.made_up, home.body = entry.when, body
     if body.lid_cover_fraction is not None:
         home.lid_cover = body.lid_cover_fraction
@@ -90,6 +93,7 @@ def stand_home(room: RoomBuilder, home: HomeBuilder, entry: Entry, name: str) ->
 
 
 def home_moved(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Moved) -> None:
+    """Onto another place, with everything in it."""
     if body.place:
         stand_home(room, home, entry, body.place)
 
@@ -104,6 +108,7 @@ def opening(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Opening) -
 
 
 def lid_cover(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: LidCover) -> None:
+    """How much of the lid is covered from now on."""
     home.lid_cover = body.fraction
 
 
@@ -118,22 +123,26 @@ def home_watered(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Water
 
 
 def weighed(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Weighed) -> None:
+    """Keep the mass of the whole home."""
     if entry.when.last is not None and body.value is not None:
         home.weighed.append((entry.when.last, body.value))
 
 
 def home_felt(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: MoistureFelt) -> None:
+    """Keep how the substrate felt."""
     if entry.when.last is not None:
         home.felt.append((entry.when.last, body.surface, body.bottom))
 
 
 def home_dish(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Dish) -> None:
+    """A filled dish is something to drink for whoever is in it."""
     if body.state == "filled" and entry.when.last is not None:
         for animal in home.occupants.values():
             animal.drink_given.append(entry.when.last)
 
 
 def home_trouble(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Trouble) -> None:
+    """Keep mould, mites and floods."""
     if entry.when.last is not None:
         home.troubles.append((entry.when.last, body.what))
 
@@ -146,28 +155,33 @@ def home_cleaned(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Clean
 
 
 def place_set_up(room: RoomBuilder, place: PlaceBuilder, entry: Entry, body: PlaceSetUp) -> None:
+    """Where it stands in the walk; unknown takes nothing back."""
     place.sort = body.sort or place.sort
     place.position = body.position if body.position is not None else place.position
     place.inside = room.place(body.inside, entry.when.last) or place.inside
 
 
 def reading(room: RoomBuilder, place: PlaceBuilder, entry: Entry, body: Reading) -> None:
+    """Keep the reading."""
     place.readings.append(
         ClimateReading(entry.number, entry.when, body.temperature_c, body.humidity_percent, body.statistic)
     )
 
 
 def expected(room: RoomBuilder, place: PlaceBuilder, entry: Entry, body: Expected) -> None:
+    """Keep the expectation."""
     place.expected.append(
         ClimateReading(entry.number, entry.when, body.temperature_c, body.humidity_percent, body.statistic)
     )
 
 
 def heat(room: RoomBuilder, place: PlaceBuilder, entry: Entry, body: Heat) -> None:
+    """Heat failed, or is back."""
     place.heat_failed = entry.when.last if body.state == "failed" else None
 
 
 def lot_begun(room: RoomBuilder, lot: LotBuilder, entry: Entry, body: LotBegun) -> None:
+    """The state at the beginning."""
     lot.begun, lot.feeder = entry.when, body.feeder or lot.feeder
     lot.size_mm = body.size_mm if body.size_mm is not None else lot.size_mm
     lot.number = body.number if body.number is not None else lot.number
@@ -205,6 +219,7 @@ def named(room: RoomBuilder, taxon: TaxonBuilder, entry: Entry, body: Named) -> 
 
 
 def claim(room: RoomBuilder, taxon: TaxonBuilder, entry: Entry, body: Claim) -> None:
+    """Keep the claim with its number."""
     taxon.claims.append((entry.number, body))
 
 
@@ -259,5 +274,3 @@ HANDLERS: dict[SubjectKind, dict[str, Handler]] = {
     "room": {"rule_set": rule_set, "stock_take": STOCK_TAKES["room"]},
 }
 """Subject → kind → what it does. A kind that is absent is only listed among the subject's entries."""
-
-

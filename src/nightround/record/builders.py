@@ -278,6 +278,4 @@ class RoomBuilder:
         severity: Severity = "contradiction",
     ) -> None:  # fmt: skip
         """Put down a problem."""
-        self.problems.append(
-            Problem(kind, str(about), message, todo, tuple(sorted(set(numbers))), severity)
-        )
+        self.problems.append(Problem(kind, str(about), message, todo, tuple(sorted(set(numbers))), severity))

@@ -58,6 +58,7 @@ def _problem(
 
 
 def never_announced(record: Record, animal: Animal, builder: AnimalBuilder) -> Iterator[Problem]:
+    """Some entry must say where it came from."""
     if not builder.arrivals and not builder.promotions:
         yield _problem(
             "never_announced", animal,
@@ -166,6 +167,7 @@ def _early(
 
 
 def moults_too_close(record: Record, animal: Animal, builder: AnimalBuilder) -> Iterator[Problem]:
+    """Neighbouring moults that are, or may be, one moult written twice."""
     windows = dated_windows(animal, last_checked(record, animal)) if len(animal.moults) > 1 else []
     for one, other in zip(windows, windows[1:], strict=False):
         if not may_be_same(one, other):
@@ -186,6 +188,7 @@ def _span(record: Record, number: int) -> str:
 
 
 def mature_male_moulted(record: Record, animal: Animal, builder: AnimalBuilder) -> Iterator[Problem]:
+    """Males hardly ever moult after their ultimate moult."""
     if not animal.mature_male or animal.matured is None or animal.matured.last is None:
         return
     late = [m for m in animal.moults if _after(m, animal.matured.last)]
@@ -203,6 +206,7 @@ def _after(moult: Moult, day: date) -> bool:
 
 
 def sexes_differ(record: Record, animal: Animal, builder: AnimalBuilder) -> Iterator[Problem]:
+    """Female and male by different entries; two mature sexes cannot both be true."""
     said = {sex for _, sex, _ in builder.sex_by}
     if len(said) > 1:
         words = ", ".join(f"{sex}{f' ({how})' if how else ''}" for _, sex, how in builder.sex_by)
@@ -215,6 +219,7 @@ def sexes_differ(record: Record, animal: Animal, builder: AnimalBuilder) -> Iter
 
 
 def sizes(record: Record, animal: Animal, builder: AnimalBuilder) -> Iterator[Problem]:
+    """Measurements that contradict each other."""
     return size_problems(record, animal)
 
 
@@ -254,9 +259,7 @@ class _DayBegins(dict[date, datetime]):
 def _in_the_future(record: Record, standing: Iterable[Entry]) -> list[Problem]:
     begins, known_by = _DayBegins(record.clock), record.clock.close_of(record.on)
     ahead = [
-        entry
-        for entry in standing
-        if (last := entry.when.last) is not None and entry.recorded < begins[last]
+        entry for entry in standing if (last := entry.when.last) is not None and entry.recorded < begins[last]
     ]
     return [
         _ahead(record.clock, entry, begins)
