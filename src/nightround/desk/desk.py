@@ -95,14 +95,20 @@ class Desk:
         from nightround.findings.size import sizes
 
         record = self.record(on)
-        return self._once("sizes", record.on, lambda _: sizes(record))
+        return self._once("sizes", record.on, lambda _: self._standing("sizes", record) or sizes(record))
 
     def forecast(self, on: date | None = None) -> ForecastReport:
         """Return the moult forecast of every living animal."""
         from nightround.findings.moult import forecast
+        from nightround.findings.reuse import refreshed
 
         record, sizes = self.record(on), self.sizes(on)
-        return self._once("forecast", record.on, lambda _: forecast(record, sizes=sizes))
+
+        def answer(_: list[Entry]) -> ForecastReport:
+            standing = self._standing("forecast", record)
+            return (standing and refreshed(standing, record)) or forecast(record, sizes=sizes)
+
+        return self._once("forecast", record.on, answer)
 
     def tonight(self, on: date | None = None) -> TonightReport:
         """Return the round of that evening."""
@@ -214,6 +220,16 @@ class Desk:
         return export_tables(self, Path(directory))
 
     # -- once per state ------------------------------------------------------------------------------
+
+    def _standing(self, question: str, record: Record) -> Any:
+        """Return this day's newest earlier answer if nothing written since asks for a new fit, else None."""
+        from nightround.findings.reuse import asks_for_a_fit
+
+        with self._lock:
+            counts = [key[2] for key in self._answers if key[:2] == (question, record.on)]
+            if not counts or asks_for_a_fit(self.entries()[max(counts) :]):
+                return None
+            return self._answers[question, record.on, max(counts)]
 
     def _once(self, question: str, on: date, answer: Callable[[list[Entry]], T]) -> T:
         with self._lock:
