@@ -62,7 +62,7 @@ def measure(path: Path) -> list[tuple[str, float, float, float]]:
     timed("Tonight page, warm", lambda: client.get("/"), rows)
     living = len(record.living())
     print(
-        f"{len(record.animals)} animals, {living} living; {len(entries)} entries; page {len(page.content):,} B"
+        f"{len(record.animals)} animals, {living} living; {len(entries)} entries; page {len(page.content)} B"
     )
     return rows
 
