@@ -14,6 +14,7 @@ import msgspec
 
 from nightround.foundation import clock as clocks
 from nightround.foundation.clock import DAY_TURNS_AT, RoomClock
+from nightround.foundation.collector import collector_paused
 from nightround.foundation.refusal import NotReadable, RoomRefusal
 from nightround.journal import coding
 from nightround.journal.database import ENTRY, SETTING, engine_of, migrate, schema_number, writing
@@ -133,7 +134,7 @@ class Journal:
     def entries(self, after: int = 0) -> list[Entry]:
         """Return all entries numbered above `after`, ascending."""
         query = ENTRY.select().where(ENTRY.c.number > after).order_by(ENTRY.c.number)
-        with _database_faults(self.room), self._engine.connect() as connection:
+        with _database_faults(self.room), self._engine.connect() as connection, collector_paused():
             return list(coding.entries_of(connection.execute(query)))
 
     def last_number(self) -> int:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import gc
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from datetime import date
 from operator import attrgetter
@@ -12,6 +10,7 @@ from types import MappingProxyType
 from typing import cast
 
 from nightround.foundation.clock import RoomClock
+from nightround.foundation.collector import collector_paused
 from nightround.foundation.problem import Problem
 from nightround.journal.entries import Entry, Ref
 from nightround.journal.kinds import SubjectKind
@@ -37,7 +36,7 @@ def fold(entries: Iterable[Entry], on: date, clock: RoomClock) -> Record:
     applied for every day; entries of unknown date; and `expected` climate. Contradictions become problems.
     """
     written = _by_number(entries)
-    with _collector_paused():
+    with collector_paused():
         standing = standing_entries(written)
         known = known_entries(written, standing, on)
         ordered = in_order_of_time(known, standing)
@@ -79,18 +78,6 @@ def _by_number(entries: Iterable[Entry]) -> Sequence[Entry]:
     listed = entries if isinstance(entries, list) else list(entries)
     numbers = list(map(_number, listed))
     return listed if numbers == sorted(numbers) else sorted(listed, key=_number)
-
-
-@contextmanager
-def _collector_paused() -> Iterator[None]:
-    """The fold makes no cycles; hundreds of thousands of small objects would only be counted in vain."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
 
 
 def _names(ordered: list[Entry], problems: list[Problem]) -> dict[SubjectKind, Names]:
