@@ -97,7 +97,11 @@ def test_still_there_asks_for_the_leftovers(client: httpx.Client, desk: FixedDes
     count = len(desk.entries())
     tap(client, "still", "K01")
     assert count + 1 == len(desk.entries())
+    tap(client, "offered", "K01")
     assert "out~K01" in taps_of(client.get("/").text, "K01")
+    assert "<b>0</b> of 2 done" in client.get("/").text
+    tap(client, "out", "K01")
+    assert "<b>1</b> of 2 done" in client.get("/").text
 
 
 def test_a_moult_found_tonight_is_an_interval_since_the_last_look(
@@ -108,6 +112,14 @@ def test_a_moult_found_tonight_is_an_interval_since_the_last_look(
     entry = desk.entries()[-1]
     assert (between(date(2026, 11, 22), date(2026, 11, 24)), Moulted()) == (entry.when, entry.body)
     assert [] == [value for value in taps_of(client.get("/").text, ODD_CODE) if value.startswith("moulted")]
+
+
+def test_a_moult_just_tapped_takes_the_offer_off_the_card(client: httpx.Client) -> None:
+    """Do no harm: before the round is worked out anew, the card no longer offers prey to a soft animal."""
+    card = tap(client, "moulted", "K01", **{"X-Nightround": "part"}).text
+    assert "no prey until black fangs are seen" in card
+    assert [] == [value for value in taps_of(card, "K01") if value.startswith("offered")]
+    assert "nobody has looked yet" in card
 
 
 @pytest.mark.parametrize(
@@ -441,8 +453,12 @@ def test_in_a_large_room_a_tap_never_waits_for_the_round(
             return told(on)
 
         monkeypatch.setattr(desk, "tonight", slow)
-        tap(client, "passed", "K02")
         begun = time.monotonic()
-        assert "passed over" in client.get("/").text
-        assert time.monotonic() - begun < 5
+        tap(client, "passed", "K02")
+        page = client.get("/").text
+        assert "passed over" in page
+        value = re.findall(r'name="undo" value="(tap-[^"]+)"', page)[0]
+        part = client.post("/undo", data={"undo": value}, headers={"X-Nightround": "part"}).text
+        assert "passed over" not in part
+        assert time.monotonic() - begun < 8
         asked.set()

@@ -34,6 +34,13 @@ SETTLED_BY = {
     "drink": {"drops_given", "watered", "dish", "drank"},
     "look": {"seen", "not_found", "moulted"},
 }
+# Until the round is worked out anew, a moult just tapped must not leave an offer standing.
+KEPT_AFTER_A_MOULT = ("outcome", "leftovers", "water")
+AFTER_A_MOULT = Job(
+    "leave_alone",
+    "Leave it alone: no prey, no disturbance",
+    "Found moulted tonight; no prey until black fangs are seen",
+)
 # Kinds that end the animal's evening altogether.
 ENDS_ALL = {"died", "left", "escaped"}
 _PLAIN = re.compile(r"[^A-Za-z0-9]")
@@ -42,7 +49,7 @@ _CLAUSE_END = re.compile(r"[:.;(]|, ")
 
 @dataclass(frozen=True, slots=True)
 class Act:
-    """One act of this evening about one animal."""
+    """One act of this evening about one animal; `laid_over`: the advice was worked out before it."""
 
     intention: str
     words: str
@@ -51,6 +58,7 @@ class Act:
     undoable: bool = False
     open_offers: tuple[int, ...] = ()
     uneaten: bool = False
+    laid_over: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,9 +126,11 @@ def card_of(row: TonightRow, acts: Sequence[Act]) -> Card:
     """Return the card of one animal with what was done for it this evening."""
     kinds = frozenset().union(*(act.kinds for act in acts)) if acts else frozenset()
     tonights = {number for act in acts for number in act.open_offers}
-    jobs = [job for job in row.jobs if not _settled(job, kinds, tonights)]
+    just_moulted = any(act.laid_over and "moulted" in act.kinds for act in acts)
+    known = (*(job for job in row.jobs if job.action in KEPT_AFTER_A_MOULT), AFTER_A_MOULT)
+    jobs = [job for job in (known if just_moulted else row.jobs) if not _settled(job, kinds, tonights)]
     question = next((job for job in jobs if job.action == "outcome"), None)
-    verdict = _verdict(row, jobs)
+    verdict = _verdict(jobs) or ("leftovers" if _left_in(acts) else "")
     return Card(
         slug=slug(row.animal),
         code=row.animal,
@@ -129,11 +139,11 @@ def card_of(row: TonightRow, acts: Sequence[Act]) -> Card:
         quarantined=row.quarantined,
         hazard=row.hazard,
         hazard_short=_CLAUSE_END.split(row.hazard, maxsplit=1)[0],
-        state=_state(row, jobs, acts),
+        state=_state(jobs, acts),
         verdict=verdict,
         verdict_words=LABELS.get(verdict, ""),
         lines=tuple(_line(job) for job in jobs if job.action != "outcome"),
-        odds=_odds(row.odds) if row.odds else None,
+        odds=_odds(row.odds) if row.odds and not just_moulted else None,
         question=(question.reason or question.title) if question else "",
         answers=_answers(row.animal, question.open_offers) if question else (),
         buttons=() if kinds & ENDS_ALL else tuple(_buttons(row, jobs, kinds)),
@@ -149,7 +159,7 @@ def _settled(job: Job, kinds: frozenset[str], tonights: set[int]) -> bool:
     if job.action == "outcome" and job.open_offers and tonights.issuperset(job.open_offers):
         return True
     # A meal offered or passed over settles what was to be decided about prey, whatever the advice was.
-    if job.action in ("leave_alone", "wait", "offer") and kinds & SETTLED_BY["offer"]:
+    if job.action in ("wait", "offer") and kinds & SETTLED_BY["offer"]:
         return True
     return bool(kinds & SETTLED_BY.get(job.action, set()))
 
@@ -159,13 +169,13 @@ def needs_hand(job: Job) -> bool:
     return job.action in SETTLED_BY
 
 
-def _state(row: TonightRow, jobs: Sequence[Job], acts: Sequence[Act]) -> str:
-    if any(needs_hand(job) for job in jobs):
+def _state(jobs: Sequence[Job], acts: Sequence[Act]) -> str:
+    if any(needs_hand(job) for job in jobs) or _left_in(acts):
         return "hand"
     return "done" if acts else "calm"
 
 
-def _verdict(row: TonightRow, jobs: Sequence[Job]) -> str:
+def _verdict(jobs: Sequence[Job]) -> str:
     for wanted in (("leave_alone",), ("offer",), ("look", "leftovers"), ("water", "drink"), ("wait",)):
         for job in jobs:
             if job.action in wanted:
@@ -205,7 +215,7 @@ def _answers(code: str, offers: tuple[int, ...]) -> tuple[Button, ...]:
 def _buttons(row: TonightRow, jobs: Sequence[Job], kinds: frozenset[str]) -> list[Button]:
     code = row.animal
     buttons = [button for job in _usual_first(row, jobs) for button in _buttons_of(job, code)]
-    if any(job.action in ("offer", "leave_alone") for job in jobs):
+    if any(job.action in ("offer", "leave_alone") for job in jobs) and "passed_over" not in kinds:
         buttons.append(Button(Tap("passed", code).text(), "Passed over", "p"))
     if row.last_look is not None and "moulted" not in kinds:
         buttons.append(Button(moult_tap(code, row.last_look).text(), "Moulted", "m"))
@@ -244,7 +254,12 @@ def _followups(code: str, acts: Sequence[Act]) -> tuple[Button, ...]:
     if offers:
         told = (("gone", "Took it"), ("refused", "Refused it"), ("still", "Not eaten"))
         buttons += [Button(outcome_tap(do, code, offers).text(), label) for do, label in told]
-    removed = any("leftovers_removed" in act.kinds for act in acts)
-    if any(act.uneaten for act in acts) and not removed:
-        buttons.append(Button(Tap("out", code).text(), "Leftovers out", "l"))
+    if _left_in(acts):
+        buttons.append(Button(Tap("out", code).text(), "Leftovers out", "l", main=True))
     return tuple(buttons)
+
+
+def _left_in(acts: Sequence[Act]) -> bool:
+    """Whether prey was found uneaten this evening and nobody took it out yet."""
+    removed = any("leftovers_removed" in act.kinds for act in acts)
+    return any(act.uneaten for act in acts) and not removed

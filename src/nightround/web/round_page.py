@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
+from dataclasses import replace
 from threading import Lock
 from typing import Any
 from urllib.parse import urlsplit
@@ -148,6 +149,7 @@ def _write(page: Page, tap: Tap, intention: str) -> None:
     offers = written.numbers if tap.do == "offered" else ()
     laid = act_in_words(intention, list(drafts), page.on, f"{clock.now():%H:%M}", tuple(offers))
     answered = frozenset(number for draft in drafts if (number := getattr(draft.body, "offer", None)))
+    laid = replace(laid, laid_over=True)
     page.room.rounds.lay_over(page.on, tap.code, laid, written.numbers, answered)
 
 
@@ -174,8 +176,8 @@ def _undo(page: Page, fields: dict[str, str]) -> Response:
     back = fields.get("back", "")
     if not intention.startswith(TAP) and fields.get("sure") != "yes":
         return _ask_before_undo(page, intention, fields)
-    page.desk.undo(intention, key=f"undo:{intention}", device=DEVICE)
-    page.room.rounds.forget(page.on)
+    written = page.desk.undo(intention, key=f"undo:{intention}", device=DEVICE)
+    page.room.rounds.take_off(page.on, code, intention, written.numbers)
     if page.part and code in page.room.rounds.known(page.on).rows:
         return _part(page, code, "undone")
     return RedirectResponse(back_to(back, page) + (f"#a-{slug(code)}" if code else ""), 303)

@@ -59,6 +59,16 @@ class Evening:
         self.acts[code] = [*kept, act]
         self._cards.pop(code, None)
 
+    def remove(self, code: str, intention: str) -> None:
+        """Take an act off the animal's card."""
+        self.acts[code] = [act for act in self.acts.get(code, []) if act.intention != intention]
+        self._cards.pop(code, None)
+
+    def follow(self, numbers: list[int]) -> None:
+        """Take in entries that came right after the newest one known; others make the evening out of date."""
+        if numbers and numbers[0] == self.number + 1:
+            self.number, self.stale = numbers[-1], True
+
 
 class Rounds:
     """Evenings, worked out once and kept until something else than this page's own taps is written.
@@ -110,13 +120,17 @@ class Rounds:
             if kept is None or not fresh or code not in kept.rows:
                 return
             kept.add(code, act, answered)
-            if fresh[0] == kept.number + 1:
-                kept.number, kept.stale = fresh[-1], True
+            kept.follow(fresh)
 
-    def forget(self, on: date) -> None:
-        """Work the evening out anew next time, at once."""
+    def take_off(self, on: date, code: str, intention: str, numbers: Iterable[int]) -> None:
+        """Take an undone act off; the evening is worked out anew, at once or (where that is slow) behind."""
         with self._lock:
-            self._evenings.pop(on, None)
+            kept = self._evenings.get(on)
+            if kept is None or code not in kept.rows or self._slowest <= SLOW_ANSWER_SECONDS:
+                self._evenings.pop(on, None)
+                return
+            kept.remove(code, intention)
+            kept.follow(sorted(numbers))
 
     def _work(self, on: date) -> Evening:
         begun = time.perf_counter()
