@@ -143,6 +143,23 @@ def test_a_pasted_list_file_works_too(own_room: Path, tmp_path: Path) -> None:
     assert "3 new animals" in done.stdout
 
 
+def test_the_same_list_on_another_day_measures_nothing_anew(own_room: Path) -> None:
+    """A list's sizes are dated by the day it is pasted; a second day must not make a second measurement."""
+    from datetime import UTC, datetime
+
+    from nightround.foundation.clock import fixed
+
+    with fixed(datetime(2026, 6, 1, 12, tzinfo=UTC)):
+        assert 0 == run("import", "-", "--commit", "--time-zone", "UTC", told=LIST).exit_code
+    before = entries(own_room)
+    with fixed(datetime(2026, 6, 9, 12, tzinfo=UTC)):
+        again = run("import", "-", "--commit", told=LIST)
+        assert "Written: 0 entries" in again.stdout
+        assert f"In the room already: {before} rows." in again.stdout
+        grown = run("import", "-", "--commit", told=LIST.replace("4.5 cm", "5.5 cm"))
+    assert "Written: 1 entry" in grown.stdout
+
+
 def test_nothing_to_read_is_refused(own_room: Path, tmp_path: Path) -> None:
     """A path with nothing there, an empty folder, a file of another kind: exit code 1, no room."""
     (tmp_path / "empty").mkdir()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
@@ -320,3 +321,15 @@ def test_everything_understood_can_be_written(tmp_path: Path) -> None:
             desk.write(reading.drafts)
         assert desk.verify().clean
         assert len(OPENING) + len(CASES) == desk.journal.last_number()
+
+
+def test_every_example_of_the_document_is_understood(project: Path, tmp_path: Path) -> None:
+    """docs/plain-lines.md shows nothing that would be refused."""
+    text = (project / "docs" / "plain-lines.md").read_text(encoding="utf-8")
+    blocks = re.findall(r"^```jot\n(.*?)^```", text, re.MULTILINE | re.DOTALL)
+    lines = [line for block in blocks for line in block.splitlines()]
+    with Desk(Journal.create(tmp_path / "room", time_zone="UTC")) as desk:
+        desk.write(OPENING)
+        found = {line: desk.understand(line, ON).problems for line in lines}
+    assert len(lines) > 30
+    assert {} == {line: problems for line, problems in found.items() if problems}

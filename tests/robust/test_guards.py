@@ -98,10 +98,10 @@ def test_two_processes_write_at_once(room: Path) -> None:
     here = str(Path(__file__).resolve().parent.parent)
     writers = [
         subprocess.Popen([sys.executable, "-c", script, str(room), mark, here], stderr=subprocess.PIPE)
-        for mark in ("a", "b")
+        for mark in ("w1-", "w2-")
     ]
     with Journal.open(room) as journal:
-        thread = threading.Thread(target=lambda: [journal.append([draft]) for draft in notes(40, "c")])
+        thread = threading.Thread(target=lambda: [journal.append([draft]) for draft in notes(40, "w3-")])
         thread.start()
         for writer in writers:
             _, said = writer.communicate(timeout=120)
@@ -109,7 +109,7 @@ def test_two_processes_write_at_once(room: Path) -> None:
         thread.join()
         assert journal.verify().clean
         keys = [entry.key for entry in journal.entries()]
-    for mark in "abc":
+    for mark in ("w1-", "w2-", "w3-"):
         assert [f"{mark}{count}" for count in range(40)] == [key for key in keys if key.startswith(mark)]
 
 
@@ -136,13 +136,15 @@ def test_a_full_disk_is_told_and_nothing_is_half_written(room: Path) -> None:
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no /dev/full")
-def test_an_output_that_is_full_is_no_lost_write(room: Path) -> None:
-    """The receipt cannot be printed, but what was written before it is on the disk."""
+def test_an_output_that_is_full_writes_nothing_unseen(room: Path) -> None:
+    """What was understood cannot be shown: exit code 1, a message, and nothing is written unseen."""
     command = [sys.executable, "-m", "nightround", "jot", "--yes", "K1 note kept", "--room", str(room)]
     with open("/dev/full", "w") as full:
-        subprocess.run(command, stdout=full, stderr=subprocess.DEVNULL)
+        done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True)
+    assert 1 == done.returncode
+    assert "No space left on device" in done.stderr and "Traceback" not in done.stderr
     with Journal.open(room) as journal:
-        assert journal.verify().clean
+        assert 3 == journal.last_number()
 
 
 def no_place_to_write(tmp_path: Path) -> Path:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import math
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 from enum import Enum
@@ -33,8 +34,8 @@ def plain(value: Any) -> Any:
     if isinstance(value, list | tuple | set | frozenset):
         return [plain(part) for part in value]
     if hasattr(value, "item"):  # a NumPy number
-        return value.item()
-    return value
+        value = value.item()
+    return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def _key(key: Any) -> str:

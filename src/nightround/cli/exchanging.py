@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 _SHOWN_PROBLEMS = 8
 
 
-@click.command("import")
+@click.command("import", short_help="Take in plain tables or a pasted list.")
 @click.argument("path", required=False)
 @click.option("--commit", is_flag=True, help="Write the rows: all of them or none.")
 @click.option(
@@ -165,7 +165,7 @@ def _take_back(act: str) -> None:
     )
 
 
-@click.command()
+@click.command(short_help="Write every entry into plain tables.")
 @click.argument("directory", type=click.Path(file_okay=False, path_type=Path))
 @room_option
 def export(directory: Path) -> None:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from nightround.desk.jot import JotReading
 
 
-@click.command()
+@click.command(short_help="Write what happened, in plain words.")
 @click.argument("words", nargs=-1)
 @click.option(
     "--yes", "-y", count=True, help="Write without asking. Said twice, also what ends an animal's stay."
@@ -74,7 +74,7 @@ def _confirm(question: str, option: str) -> None:
         raise refused from stopped
 
 
-@click.command()
+@click.command(short_help="Undo what one act wrote.")
 @click.argument("act", metavar="ID")
 @room_option
 def undo(act: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Callable
 from contextlib import contextmanager
 from datetime import date
@@ -48,6 +49,11 @@ class RefusingGroup(click.Group):
             return super().invoke(ctx)
         except Refusal as refusal:
             raise Said(refusal) from refusal
+        except OSError as fault:
+            if fault.errno == errno.EPIPE:  # the reader of our output has seen enough: click knows
+                raise
+            got = ": ".join(filter(None, [str(fault.filename or ""), fault.strerror or str(fault)]))
+            raise Said(Refusal("files and outputs that can be read and written", got=got)) from fault
 
 
 class Day(click.ParamType):  # type: ignore[type-arg,unused-ignore]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Protocol
 import click
 
 from nightround.cli.options import open_desk, room_named, room_option
-from nightround.foundation.refusal import Refusal
+from nightround.foundation.refusal import Refusal, UsageRefusal
 
 if TYPE_CHECKING:
     from nightround.desk.desk import Desk
@@ -28,7 +28,7 @@ time_zone_option = click.option(
 )
 
 
-@click.command()
+@click.command(short_help="Open the room's page; create the room if there is none.")
 @time_zone_option
 @click.option("--name", default="", help="Name of a new room.")
 @_port
@@ -41,6 +41,8 @@ def start(time_zone: str | None, name: str, port: int | None, no_browser: bool) 
 
     room = room_named()
     if rooms.is_there(room):
+        if name:
+            raise UsageRefusal("--name for a new room", got="a room that is there", todo="Leave --name away")
         return open_page(port=port, open_browser=not no_browser, time_zone=time_zone)
     from dataclasses import replace
 
@@ -51,7 +53,7 @@ def start(time_zone: str | None, name: str, port: int | None, no_browser: bool) 
     return None
 
 
-@click.command()
+@click.command(short_help="Open the invented demo room.")
 @_port
 @_no_browser
 def demo(port: int | None, no_browser: bool) -> None:

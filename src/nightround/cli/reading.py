@@ -9,7 +9,7 @@ import click
 from nightround.cli.options import json_option, open_desk, reading_options, room_option
 
 
-@click.command()
+@click.command(short_help="Show the round of the evening.")
 @click.option("--all", "everyone", is_flag=True, help="Also show animals that nothing is to be done for.")
 @click.option("--why", is_flag=True, help="Also show the reasons and the rules behind each job.")
 @reading_options
@@ -24,7 +24,7 @@ def tonight(everyone: bool, why: bool, on: date | None, as_json: bool) -> None:
     return show_tonight(report, everyone=everyone, why=why)
 
 
-@click.command()
+@click.command(short_help="Show all that is known of one animal.")
 @click.argument("code")
 @reading_options
 def animal(code: str, on: date | None, as_json: bool) -> None:
@@ -38,7 +38,7 @@ def animal(code: str, on: date | None, as_json: bool) -> None:
     return show_animal(report)
 
 
-@click.command()
+@click.command(short_help="Forecast the next moults.")
 @click.argument("codes", nargs=-1, metavar="[ANIMAL]...")
 @reading_options
 def forecast(codes: tuple[str, ...], on: date | None, as_json: bool) -> None:
@@ -56,7 +56,7 @@ def forecast(codes: tuple[str, ...], on: date | None, as_json: bool) -> None:
     return show_forecast(report, rows)
 
 
-@click.command()
+@click.command(short_help="Check that the journal is sound.")
 @json_option
 @room_option
 def verify(as_json: bool) -> None:

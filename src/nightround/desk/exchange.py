@@ -14,8 +14,9 @@ from nightround.desk.acts import IMPORT_MARK
 from nightround.foundation.clock import RoomClock, machine_zone
 from nightround.foundation.problem import Problem
 from nightround.foundation.refusal import Refusal
+from nightround.journal.coding import body_text
 from nightround.journal.entries import Draft, Entry, Ref, Written
-from nightround.journal.kinds.animal import OfferSeen
+from nightround.journal.kinds.animal import Measured, OfferSeen
 from nightround.journal.kinds.knowledge import Renamed, TakenBack
 from nightround.journal.tables import (
     RoomSettings,
@@ -108,8 +109,8 @@ def import_tables(
     rejects   the folder for the files of refused rows when good ones are kept; None: no such file
     Raises Refusal when nothing can be read, ImportRefused when rows were refused and none may be left out.
     """
-    with_file_faults = _read(path, desk.journal.clock, _known(desk.entries()))
-    return take_in(desk, with_file_faults, commit=commit, keep_good=keep_good, rejects=rejects)
+    read = _read(path, desk.journal.clock, _known(desk.entries()))
+    return take_in(desk, read, commit=commit, keep_good=keep_good, rejects=rejects)
 
 
 def import_pasted(
@@ -130,6 +131,7 @@ def take_in(
 ) -> ImportDone:
     """Rehearse what was read, then write it when that is wanted and may be."""
     entries = desk.entries()
+    read, listed = _without_listed_before(read, entries)
     drafts = _again_after_taking_back(read.drafts, entries)
     clashes = _clashes(read, drafts, entries)
     if clashes:
@@ -137,7 +139,7 @@ def take_in(
         drafts = []
     act = IMPORT_MARK + secrets.token_hex(4)
     written, fresh = desk.journal.rehearse(drafts, intention=act)
-    done = _told(desk, read, written, fresh)
+    done = _told(desk, read, written, fresh, listed)
     if not commit:
         return done
     if read.refusals and (not keep_good or read.blocked or clashes):
@@ -149,7 +151,7 @@ def take_in(
         committed=True,
         act=act if written.numbers else "",
         new=len(written.numbers),
-        already=len(written.already),
+        already=len(written.already) + listed,
         rejects=tuple(files),
     )
 
@@ -190,6 +192,28 @@ def _known(entries: Sequence[Entry]) -> set[Ref]:
 
 
 # -- rows that are there already ------------------------------------------------------------------------
+
+
+def _without_listed_before(read: TablesRead, entries: Sequence[Entry]) -> tuple[TablesRead, int]:
+    """Leave out the sizes of a list that were taken in from a list before, and say how many.
+
+    A list's sizes are dated by the day it is pasted: the same list on another day measures nothing anew.
+    """
+    if read.on is None:
+        return read, 0
+    void = standing_entries(entries).void
+    before = {
+        (entry.about, body_text(entry.body))
+        for entry in entries
+        if entry.kind == "measured" and entry.intention.startswith(IMPORT_MARK) and entry.number not in void
+    }
+    kept = [
+        (draft, origin)
+        for draft, origin in zip(read.drafts, read.origins, strict=True)
+        if not isinstance(draft.body, Measured) or (draft.about, body_text(draft.body)) not in before
+    ]
+    left = replace(read, drafts=tuple(d for d, _ in kept), origins=tuple(o for _, o in kept))
+    return left, len(read.drafts) - len(kept)
 
 
 def _again_after_taking_back(drafts: Sequence[Draft], entries: Sequence[Entry]) -> list[Draft]:
@@ -252,7 +276,7 @@ def _content(said: Draft | Entry) -> tuple[object, ...]:
 # -- what is said ------------------------------------------------------------------------------------------
 
 
-def _told(desk: Desk, read: TablesRead, written: Written, fresh: Sequence[Entry]) -> ImportDone:
+def _told(desk: Desk, read: TablesRead, written: Written, fresh: Sequence[Entry], listed: int) -> ImportDone:
     before = desk.record()
     after = fold([*desk.entries(), *fresh], before.on, desk.journal.clock) if fresh else before
     known = set(before.problems)
@@ -262,7 +286,7 @@ def _told(desk: Desk, read: TablesRead, written: Written, fresh: Sequence[Entry]
         act="",
         files=tuple(FileTaken(file.file, file.table, file.rows, len(file.refused)) for file in read.files),
         new=len(written.numbers),
-        already=len(written.already),
+        already=len(written.already) + listed,
         animals=len(set(after.animals) - set(before.animals)),
         kinds=tuple(kinds.most_common()),
         refusals=read.refusals,
