@@ -59,13 +59,16 @@ def grower(code: str, first_mm: float, **facts: Any) -> Animal:
 
 
 def test_a_staircase_comes_out_with_its_doubt_and_what_it_rests_on() -> None:
-    """Skins of 4, 5.2, 6.8 and 8.8 mm: now about 11.4 mm, next about 14.9, a step an instar, n counted."""
+    """Skins of 4, 5.2, 6.8 and 8.8 mm: now about 11.4 mm, a step an instar, n counted.
+
+    The next size holds another 30 % and, since it may be a mature female, as little as 5 %.
+    """
     report = sizes(room(grower("K12", 4.0), grower("K07", 3.0)))["K12"]
     assert report.carapace_now is not None
     assert report.carapace_next is not None
     assert 11.4 == pytest.approx(report.carapace_now.value, rel=0.06)
-    assert 14.9 == pytest.approx(report.carapace_next.value, rel=0.09)
-    assert report.carapace_next.low < report.carapace_next.value < report.carapace_next.high
+    assert 12.5 < report.carapace_next.value < 14.9
+    assert report.carapace_next.low < 11.4 * 1.05 < 11.4 * 1.3 < report.carapace_next.high
     assert (2, 8) == (report.carapace_now.n_animals, report.carapace_now.n_observations)
     assert OWN_RECORDS in report.carapace_now.sources
     assert [0, 1, 2, 3, 4] == [step.instar for step in report.steps]

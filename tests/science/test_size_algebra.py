@@ -136,12 +136,13 @@ def test_orange_trees_mixed_logistic_maximum_likelihood() -> None:
 
 
 def _small_room() -> tuple[SizeData, Spreads]:
-    """Two taxa, four animals (a mature male, a mature female), no chance of a decline: exactly normal."""
+    """Two taxa, four animals (a mature male, a mature female), no decline or unseen maturity: all normal."""
     coefficients = tuple(
         dataclasses.replace(c, mean=0.0, sd=1e-7, group_sd=1e-7, taxon_sd=1e-7) if c.name == "decline" else c
         for c in SPIDER_PRIORS.coefficients
     )
-    priors = dataclasses.replace(SPIDER_PRIORS, coefficients=coefficients)
+    never = dataclasses.replace(SPIDER_PRIORS.maturity, mean=50.0, sd=0.1)
+    priors = dataclasses.replace(SPIDER_PRIORS, coefficients=coefficients, maturity=never)
     data = SizeData(
         taxon_of_animal=np.array([1, 0, 0, 1]),
         group_of_taxon=np.array([0, 0]),

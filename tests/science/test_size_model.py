@@ -84,11 +84,17 @@ def test_next_size_windows_hold_what_they_say() -> None:
 
 
 def test_spreads_and_coefficients_are_recovered() -> None:
-    """Rooms of a thousand animals give back the spreads within 8 % (mean of six rooms: in one room the step's
-    spread and the channel's error trade places by 5 %) and the taxa's coefficients within their errors."""
+    """Rooms of a thousand young animals give back the spreads within 8 % and the taxa's coefficients.
+
+    Spreads are the mean of six rooms: in one room the step's spread and a channel's error trade 5 %.
+    Coefficients agree within their errors. Animals start small, so that none is near maturity.
+    """
     found = []
     for seed in range(6):
-        room = simulate_room(np.random.default_rng(seed), n_taxa=20, animals_per_taxon=50, animal_sd=0.03)
+        room = simulate_room(
+            np.random.default_rng(seed), n_taxa=20, animals_per_taxon=50, animal_sd=0.03, maturing=False,
+            most_instars=8, start_sd=0.3, fixed={"start": 0.3},
+        )  # fmt: skip
         fit = fit_size(room.data)
         found.append([fit.spreads.step, fit.spreads.animal, *fit.spreads.channels])
     assert np.array([0.05, 0.03, 0.02, 0.10]) == pytest.approx(np.mean(found, axis=0), rel=0.08)
@@ -107,7 +113,7 @@ def test_spreads_and_coefficients_are_recovered() -> None:
 
 def test_smoothed_sizes_are_as_sure_as_they_claim() -> None:
     """Standardised errors of the smoothed sizes have mean 0 and sd 1 over a room of a thousand animals."""
-    room = simulate_room(np.random.default_rng(6), n_taxa=20, animals_per_taxon=50)
+    room = simulate_room(np.random.default_rng(6), n_taxa=20, animals_per_taxon=50, maturing=False)
     fit = fit_size(room.data)
     z = (fit.log_size_mean - room.log_size[:, : fit.log_size_mean.shape[1]]) / fit.log_size_sd
     z = z[np.isfinite(z)]
@@ -181,12 +187,39 @@ def test_a_male_known_to_be_mature_has_no_next_size() -> None:
     assert np.isnan(next_size(fit_size(data), "carapace_length").quantiles()).all()
 
 
+def test_females_that_mature_unseen_are_told_by_their_small_steps() -> None:
+    """In rooms drawn from the model the chance to be mature is right on average and separates the two."""
+    rates = {"carapace_length_shed": 0.7, "leg_span": 0.3}
+    room = simulate_room(np.random.default_rng(2), n_taxa=20, animals_per_taxon=50, reading_rates=rates)
+    fit = fit_size(room.data)
+    last = room.data.n_instars - 1
+    row = np.arange(len(last))
+    mature = room.log_size[row, last] >= room.matures_at
+    seen = fit.measured.sum(axis=1) >= 2
+    assert 0.1 < mature[seen].mean() < 0.6
+    assert fit.mature_now[seen & mature].mean() > 0.6 > 0.3 > fit.mature_now[seen & ~mature].mean()
+    assert mature[seen].mean() == pytest.approx(float(fit.mature_now[seen].mean()), abs=0.1)
+
+
+def test_a_male_shows_his_maturity() -> None:
+    """A male not noted as mature is not, one noted is; a large animal of unknown sex may be a female."""
+    data = read(room_of([1, 1, 1]), "carapace_length", (0, 0, 22.0), (1, 0, 22.0), (2, 0, 22.0))
+    data = replace(data, sex=np.array([MALE, MALE, 0]), mature_instar=np.array([-1, 0, -1]))
+    chance = fit_size(data).mature_now
+    assert [0.0, 1.0] == chance[:2].tolist()
+    assert 0.3 < chance[2] < 0.95
+
+
 def test_a_slip_of_the_pen_does_not_carry_the_fit_away() -> None:
     """One carapace written ten times too large is set aside; other animals move by < 0.25 sd (six rooms)."""
     for seed in range(8, 14):
-        room = simulate_room(np.random.default_rng(seed), n_taxa=2, animals_per_taxon=20)
+        room = simulate_room(
+            np.random.default_rng(seed), n_taxa=2, animals_per_taxon=20,
+            reading_rates={"carapace_length_shed": 0.8, "leg_span": 0.3},
+        )  # fmt: skip
         value = room.data.reading_value.copy()
-        slip = int(np.nonzero(room.data.reading_channel == 1)[0][10])
+        often = np.bincount(room.data.reading_animal)[room.data.reading_animal] >= 4
+        slip = int(np.nonzero((room.data.reading_channel == 1) & often)[0][3])
         value[slip] *= 10.0
         spoiled = replace(room.data, reading_value=value)
         assert [slip] == np.nonzero(slips(spoiled))[0].tolist()

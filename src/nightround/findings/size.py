@@ -213,6 +213,7 @@ def _parts_read(fit: SizeFit) -> tuple[frozenset[str], ...]:
 
 
 def _three(outlook: Outlook) -> NDArray[np.float64]:
+    """10, 50 and 90 % of an outlook of one normal each."""
     logs = outlook.mean[:, None] + outlook.sd[:, None] * np.array([-_Z80, 0.0, _Z80])
     return np.asarray(np.exp(logs), dtype=np.float64)
 
@@ -224,9 +225,12 @@ def _report(room: RoomFit, answers: _Answers, row: int, record: Record, animal: 
     now = {part: answers.estimate(row, part, table[row]) for part, table in answers.now.items()}
     steps = _steps(room, row, _began(record, animal))
     mass = now["mass"] if "mass" in answers.reads(row) else None
+    mature = float(room.fit.mature_now[row])
     present = (now["carapace_length"], now["leg_span"], now["body_length"])
     if not animal.here:
-        return SizeReport(animal.code, steps, points, *present, None, None, None, mass_now=mass)
+        return SizeReport(
+            animal.code, steps, points, *present, None, None, None, mass_now=mass, mature_chance=mature
+        )  # fmt: skip
     kind = _measured_part(answers.reads(row))
     return SizeReport(
         animal.code, steps, points, *present,
@@ -235,6 +239,7 @@ def _report(room: RoomFit, answers: _Answers, row: int, record: Record, animal: 
         _quantiles(answers.after_full["carapace_length"][row]),
         _next_size(kind, answers.after_full[kind][row]),
         mass,
+        mature,
     )  # fmt: skip
 
 

@@ -44,6 +44,7 @@ class SizeReport:
 
     next_quantiles   level → carapace mm after the next moult (None also when it will not moult again here)
     next_size        the same for the part that its taxon is measured in, as `forecast --json` prints it
+    mature_chance    chance that it is mature by now, from size and growth; 1 where noted, 0 for other males
     """
 
     animal: str
@@ -57,3 +58,4 @@ class SizeReport:
     next_quantiles: dict[str, float] | None
     next_size: NextSize | None = None
     mass_now: Estimate | None = None
+    mature_chance: float | None = None

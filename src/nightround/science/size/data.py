@@ -105,7 +105,7 @@ class Packed:
     first            (T,) first packed animal of each taxon that has animals; `present` names those taxa
     active, has_next (n, K) instar exists; instar exists and so does the following one
     male_last, female_last   (n, K) share of each sex's extra in the step from this instar: the maturing one
-    mature_male, after       (n, K) a mature male's instar; 1 where the step from this instar follows maturity
+    mature_male, after       (n, K) a mature male's instar; 1 where it is known to be mature
     kept             (m,) readings that are no slips of the pen
     channels         indices of channels that have readings
     log_reading      per such channel (n, K): mean log reading, 0 where none
@@ -124,6 +124,7 @@ class Packed:
     mature_male: NDArray[np.bool_]
     after: Floats
     kept: NDArray[np.bool_]
+    sex: Integers
     channels: tuple[int, ...]
     log_reading: tuple[Floats, ...]
     weight: tuple[Floats, ...]
@@ -157,6 +158,7 @@ def pack(data: SizeData) -> Packed:
         mature_male=(sex == MALE) & (mature_instar >= 0) & (instar >= mature_instar),
         after=((mature_instar >= 0) & (instar >= mature_instar)).astype(float),
         kept=kept,
+        sex=data.sex[order],
         channels=channels,
         log_reading=means,
         weight=weights,

@@ -20,11 +20,13 @@ import numpy as np
 
 from nightround.science.size.data import Floats, Integers, Packed, SizeData, implied_log_carapace, pack
 from nightround.science.size.layout import FIRST_COEFFICIENT, Layout, lay_out
-from nightround.science.size.sweep import Point, Spreads, Swept, sweep
+from nightround.science.size.maturity import Maturity, learn, mature_now, prior_maturity
+from nightround.science.size.stages import mature_steps, tell_steps
+from nightround.science.size.sweep import HUBER, Point, Spreads, Swept, sweep
 
-HUBER: Final = 3.0
 MOST_SWEEPS: Final = 80
 STILL: Final = 0.003
+LEARN_MATURITY_AT: Final = (3, 6, 9)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +39,7 @@ class SizeFit:
     spread_log_sd                posterior sd of the log of the step and animal spreads
     slips                        (m,) readings set aside as slips of the pen (see `data.slips`)
     n_animals_measured, n_readings     (J,) what each taxon's answer rests on; 0: the published prior only
+    mature_now                   (n,) chance that it is mature by now (1 where noted)
     sweeps                       sweeps used (`MOST_SWEEPS`: stopped before it was still)
     """
 
@@ -55,6 +58,7 @@ class SizeFit:
     n_readings: Integers
     log_likelihood: float
     sweeps: int
+    mature_now: Floats
     inside: FitInside
 
 
@@ -67,6 +71,8 @@ class FitInside:
     point: Point
     swept: Swept
     place: Integers
+    maturity: Maturity
+    mature_now: Floats
 
 
 def first_spreads(data: SizeData, packed: Packed, layout: Layout) -> Spreads:
@@ -103,10 +109,13 @@ def _first_point(data: SizeData, packed: Packed, layout: Layout) -> Point:
     state = np.where(known, read.reshape(n, k)[packed.order], state)
     decline = layout.array("mean")[layout.must("decline") - FIRST_COEFFICIENT]
     trust = tuple(np.ones((n, k)) for _ in packed.channels)
-    return Point(np.full(data.n_taxa, decline), slopes, state, np.ones((n, k)), trust)
+    ones = np.ones((n, k))
+    return Point(np.full(data.n_taxa, decline), slopes, state, packed.after, ones, ones, trust)
 
 
-def _next_point(packed: Packed, layout: Layout, spreads: Spreads, point: Point, swept: Swept) -> Point:
+def _next_point(
+    packed: Packed, layout: Layout, spreads: Spreads, point: Point, swept: Swept, maturity: Maturity
+) -> Point:
     mean = swept.pooled.mean
     decline = np.clip(mean[:, layout.must("decline") - FIRST_COEFFICIENT], -0.3, 0.9)
     slopes = {
@@ -115,7 +124,8 @@ def _next_point(packed: Packed, layout: Layout, spreads: Spreads, point: Point, 
         if channel.slope is not None
     }
     step_trust = np.ones_like(point.step_trust)
-    step_trust[:, :-1] = _huber(swept.step_residual / spreads.step)
+    mature, own, _ = mature_steps(packed, layout, spreads, swept, maturity)
+    step_trust[:, :-1] = _huber(swept.step_residual * np.sqrt(own[:, :-1]) / spreads.step)
     trusts = []
     for position, residual in enumerate(swept.reading_residual):
         trust = np.ones_like(point.state)
@@ -123,7 +133,7 @@ def _next_point(packed: Packed, layout: Layout, spreads: Spreads, point: Point, 
         scale = spreads.channels[position] / np.sqrt(packed.weight[position][where])
         trust[where] = _huber(residual / scale)
         trusts.append(trust)
-    return Point(decline, slopes, swept.state, step_trust, tuple(trusts))
+    return Point(decline, slopes, swept.state, mature, own, step_trust, tuple(trusts))
 
 
 def _huber(standardised: Floats) -> Floats:
@@ -193,10 +203,10 @@ def _next_spreads(
 
 def _step_sums(packed: Packed, spreads: Spreads, point: Point, swept: Swept) -> tuple[float, float, float]:
     steps = packed.has_next[:, :-1]
-    trust = point.step_trust[:, :-1][steps]
+    trust, own = point.step_trust[:, :-1][steps], point.step_share[:, :-1][steps]
     residual, variance = swept.step_residual[steps], swept.step_variance[steps]
-    share = float(((1.0 - np.minimum(variance * trust / spreads.step**2, 1.0)) ** 2).sum())
-    return float((trust**2 * residual**2 + trust * variance).sum()), float(steps.sum()), share
+    share = float(((1.0 - np.minimum(variance * trust * own / spreads.step**2, 1.0)) ** 2).sum())
+    return float((own * (trust**2 * residual**2 + trust * variance)).sum()), float(steps.sum()), share
 
 
 def _next_errors(data: SizeData, packed: Packed, spreads: Spreads, point: Point, swept: Swept) -> Floats:
@@ -250,23 +260,27 @@ def fit_size(data: SizeData, *, start: SizeFit | None = None, hold_spreads: Spre
     if len(spreads.channels) != len(packed.channels) or len(spreads.taxon) != len(layout.coefficients):
         spreads = first_spreads(data, packed, layout)
     point = _first_point(data, packed, layout)
+    maturity = prior_maturity(data.priors.maturity, data.n_taxa)
     mixer = Mixer()
     sweeps = 0
     while True:
         swept = sweep(packed, layout, spreads, point, data.group_of_taxon)
         sweeps += 1
-        following = _next_point(packed, layout, spreads, point, swept)
+        if sweeps in LEARN_MATURITY_AT:
+            told = tell_steps(packed, layout, spreads, swept)
+            maturity = learn(data.priors.maturity, packed, data.n_taxa, swept.state, told)
+        following = _next_point(packed, layout, spreads, point, swept, maturity)
         moved = _moved(packed, point, following)
         if hold_spreads is None:
             target = _vector(_next_spreads(data, packed, layout, spreads, point, swept))
             here = _vector(spreads)
             moved = max(moved, float(np.abs(target - here).max()))
-        if moved < STILL or sweeps >= MOST_SWEEPS:
+        if (moved < STILL and sweeps >= LEARN_MATURITY_AT[-1]) or sweeps >= MOST_SWEEPS:
             break
         point = following
         if hold_spreads is None:
             spreads = _spreads(mixer.mix(here, target), spreads)
-    return _collect(data, packed, layout, spreads, point, swept, sweeps)
+    return _collect(data, packed, layout, spreads, point, swept, maturity, sweeps)
 
 
 def _moved(packed: Packed, point: Point, following: Point) -> float:
@@ -302,8 +316,17 @@ class Mixer:
 
 
 def _collect(
-    data: SizeData, packed: Packed, layout: Layout, spreads: Spreads, point: Point, swept: Swept, sweeps: int
+    data: SizeData,
+    packed: Packed,
+    layout: Layout,
+    spreads: Spreads,
+    point: Point,
+    swept: Swept,
+    maturity: Maturity,
+    sweeps: int,
 ) -> SizeFit:
+    after, _, before = mature_steps(packed, layout, spreads, swept, maturity)
+    now = mature_now(packed, before, after, (data.n_instars - 1)[packed.order])
     place = np.empty_like(packed.order)
     place[packed.order] = np.arange(len(packed.order))
     active = packed.active
@@ -338,7 +361,8 @@ def _collect(
         np.bincount(data.taxon_of_animal[owner], minlength=data.n_taxa),
         swept.log_likelihood,
         sweeps,
-        FitInside(packed, layout, point, swept, place),
+        now[place],
+        FitInside(packed, layout, point, swept, place, maturity, now),
     )
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nightround.foundation.refusal import Refusal
-from nightround.science.size.data import MALE, Floats
+from nightround.science.size.data import MALE, UNKNOWN, Floats
 from nightround.science.size.fit import SizeFit
 from nightround.science.size.layout import ANIMAL, FIRST_COEFFICIENT
 from nightround.science.size.priors import REFERENCE_LOG_MM, CoefficientPrior
@@ -26,48 +26,83 @@ _WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
 
 @dataclass(frozen=True, slots=True)
 class Outlook:
-    """Log sizes of one part of n animals: N(mean, (sd·exp(spread_log_sd·ξ))²), ξ standard normal.
+    """Log sizes of one part of n animals: a mixture of c normals whose spreads are themselves in doubt.
 
-    mean, sd, spread_log_sd   (n,) on the log scale of `unit`; nan where the animal will not moult again
-    measured   (n,) whether any reading of that animal stands behind the answer
+    weights, means, sds   (c, n) on the log scale of `unit`; nan where the animal will not moult again.
+                          After a moult c is 2: growing up, and mature already
+    spread_log_sd         (n,) each sd is sd·exp(spread_log_sd·ξ), ξ standard normal
+    measured              (n,) whether any reading of that animal stands behind the answer
     """
 
     part: str
     unit: str
-    mean: Floats
-    sd: Floats
+    weights: Floats
+    means: Floats
+    sds: Floats
     spread_log_sd: Floats
     measured: NDArray[np.bool_]
 
+    @property
+    def mean(self) -> Floats:
+        """Mean of the log size (n,)."""
+        return np.asarray((self.weights * self.means).sum(axis=0), dtype=np.float64)
+
+    @property
+    def sd(self) -> Floats:
+        """Standard deviation of the log size (n,), at the best guess of the spreads."""
+        square = (self.weights * (self.sds**2 + (self.means - self.mean) ** 2)).sum(axis=0)
+        return np.asarray(np.sqrt(square), dtype=np.float64)
+
     def median(self) -> Floats:
         """Return (n,) medians [unit]."""
-        result: Floats = np.exp(self.mean)
+        result: Floats = self.quantiles((0.5,))[:, 0]
         return result
 
     def quantiles(self, levels: tuple[float, ...] = LEVELS) -> Floats:
         """Return (n, levels) quantiles [unit], by bisection on the mixture's distribution."""
-        from scipy.special import ndtr, ndtri
+        from scipy.special import ndtri
 
-        wanted = np.array(levels)[None, :]
-        factor = np.exp(self.spread_log_sd[:, None, None] * _NODES)
-        centre = np.broadcast_to(ndtri(wanted)[..., None], (*self.mean.shape, len(levels), len(_NODES)))
-        low, high = (centre * factor).min(axis=2), (centre * factor).max(axis=2)
-        for _ in range(30):
+        furthest = np.abs(ndtri(np.array(levels))).max() * np.exp(3.0 * self.spread_log_sd) + 0.1
+        low = np.broadcast_to(
+            (self.means - self.sds * furthest).min(axis=0)[:, None], (len(furthest), len(levels))
+        )
+        high = np.broadcast_to((self.means + self.sds * furthest).max(axis=0)[:, None], low.shape)
+        for _ in range(26):
             middle = 0.5 * (low + high)
-            below = (ndtr(middle[:, :, None] / factor) * _WEIGHTS).sum(axis=2) < wanted
+            below = self._below(middle) < np.array(levels)
             low, high = np.where(below, middle, low), np.where(below, high, middle)
-        result: Floats = np.exp(self.mean[:, None] + self.sd[:, None] * 0.5 * (low + high))
+        result: Floats = np.exp(0.5 * (low + high))
+        result[np.isnan(self.mean)] = np.nan
         return result
 
     def exceeds(self, size: float) -> Floats:
         """Return (n,) the probability that the true size is above `size` [unit]."""
+        result: Floats = 1.0 - self._below(np.full((len(self.spread_log_sd), 1), np.log(size)))[:, 0]
+        return result
+
+    def _below(self, x: Floats) -> Floats:
+        """P(log size < x) for x (n, q)."""
         from scipy.special import ndtr
 
-        z = (self.mean - np.log(size)) / self.sd
-        result: Floats = (ndtr(z[:, None] / np.exp(self.spread_log_sd[:, None] * _NODES)) * _WEIGHTS).sum(
-            axis=1
-        )
-        return result
+        total = np.zeros_like(x)
+        for weight, mean, sd in zip(self.weights, self.means, self.sds, strict=True):
+            z = (x - mean[:, None]) / sd[:, None]
+            for node, share in zip(_NODES, _WEIGHTS, strict=True):
+                total += weight[:, None] * share * ndtr(z / np.exp(node * self.spread_log_sd)[:, None])
+        return total
+
+
+def _mix(first: Outlook, second: Outlook, chance: Floats) -> Outlook:
+    """The first with 1 − chance, the second with chance (n,)."""
+    return Outlook(
+        first.part,
+        first.unit,
+        np.concatenate([(1.0 - chance) * first.weights, chance * second.weights]),
+        np.concatenate([first.means, second.means]),
+        np.concatenate([first.sds, second.sds]),
+        first.spread_log_sd,
+        first.measured,
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,32 +146,36 @@ def next_size(fit: SizeFit, part: str, *, last_moult: float = 0.0, channel: str 
     last_moult   share of the extra of a maturing step to add: 1 when the next moult is known to be that one
     channel      predict a reading of that channel instead of the true size
     """
-    packed, swept, layout = fit.inside.packed, fit.inside.swept, fit.inside.layout
-    data = fit.data
+    chance = fit.inside.mature_now[fit.inside.place]
+    growing = _step_ahead(fit, part, last_moult, channel, mature=0.0)
+    return _mix(growing, _step_ahead(fit, part, last_moult, channel, mature=1.0), chance)
+
+
+def _step_ahead(fit: SizeFit, part: str, last_moult: float, channel: str | None, *, mature: float) -> Outlook:
+    """Size after the next moult if it still grows up (mature 0), or if it is mature already (1)."""
+    packed, swept, layout, data = fit.inside.packed, fit.inside.swept, fit.inside.layout, fit.data
     last = (data.n_instars - 1)[packed.order]
     row = np.arange(len(last))
-    x = swept.state[row, last]
-    growing = 1.0 - packed.after[row, last]
+    x, sex = swept.state[row, last], data.sex[packed.order]
+    growing = 1.0 - mature
     decline = fit.inside.point.decline[packed.taxon] * growing
+    male = np.where(sex == MALE, 1.0, np.where(sex == UNKNOWN, 0.5, 0.0))
     design = np.zeros_like(swept.u_mean)
     design[:, 0] = growing
-    design[:, layout.must("step") - ANIMAL] = growing
-    design[:, layout.must("decline") - ANIMAL] = -(x - packed.centre[packed.taxon]) * growing
-    sex = data.sex[packed.order]
-    male = np.where(sex == MALE, 1.0, np.where(sex == 0, 0.5, 0.0))
-    design[:, layout.must("male_last") - ANIMAL] = last_moult * male * growing
-    design[:, layout.must("female_last") - ANIMAL] = last_moult * (1.0 - male) * growing
-    keep = 1.0 - decline
-    mean = keep * x + decline * x + np.einsum("nq,nq->n", design, swept.u_mean)
+    for name, times in (
+        ("step", np.full(len(last), growing)),
+        ("decline", -(x - packed.centre[packed.taxon]) * growing),
+        ("male_last", last_moult * male * growing),
+        ("female_last", last_moult * (1.0 - male) * growing),
+        ("mature_step", np.full(len(last), mature)),
+    ):
+        design[:, layout.must(name) - ANIMAL] = times
+    mean = x + np.einsum("nq,nq->n", design, swept.u_mean)
     mean[(sex == MALE) & (data.mature_instar[packed.order] >= 0)] = np.nan
-    on_u = keep[:, None] * swept.state_on_u[row, last] + design
-    free = keep**2 * swept.free_variance[row, last] + fit.spreads.step**2
-    mature = next(c for c in data.priors.coefficients if c.name == "mature_step")
-    after, (own, on_u) = _coefficient(fit, mature, 1.0 - growing, on_u)
-    mean, free = mean + after * (1.0 - growing), free + own
-    return _outlook(
-        fit, _State(mean, free, on_u, 1.0, _log_sd_of_spread(fit, free, on_u)), last, part, channel
-    )
+    on_u = (1.0 - decline)[:, None] * swept.state_on_u[row, last] + design
+    free = (1.0 - decline) ** 2 * swept.free_variance[row, last] + fit.spreads.step**2
+    state = _State(mean, free, on_u, 1.0, _log_sd_of_spread(fit, free, on_u))
+    return _outlook(fit, state, last, part, channel)
 
 
 def _log_sd_of_spread(fit: SizeFit, free: Floats, on_u: Floats) -> Floats:
@@ -167,7 +206,9 @@ def _outlook(
     place = fit.inside.place
     owner = fit.data.reading_animal[fit.inside.packed.kept]
     known = np.bincount(owner, minlength=fit.data.n_animals) > 0
-    return Outlook(part, row.unit, mean[place], np.sqrt(variance)[place], state.spread_log_sd[place], known)
+    sd, mean = np.sqrt(variance)[place], mean[place]
+    ones = np.ones((1, len(sd)))
+    return Outlook(part, row.unit, ones, mean[None], sd[None], state.spread_log_sd[place], known)
 
 
 def _coefficient(

@@ -58,11 +58,7 @@ class Layout:
 def lay_out(data: SizeData, packed: Packed) -> Layout:
     """List the coefficients needed: the staircase's own, then offset, slope and bias of what was measured."""
     priors = data.priors
-    chosen: dict[str, CoefficientPrior] = {
-        c.name: c for c in priors.coefficients if c.name not in ("male_legs", "mature_step")
-    }
-    if np.any(packed.after * packed.has_next):
-        chosen["mature_step"] = next(c for c in priors.coefficients if c.name == "mature_step")
+    chosen: dict[str, CoefficientPrior] = {c.name: c for c in priors.coefficients if c.name != "male_legs"}
     rows: list[tuple[int, str, str | None, str | None, str | None, str | None]] = []
     for position, index in enumerate(packed.channels):
         channel = priors.channels[index]

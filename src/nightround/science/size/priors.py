@@ -93,6 +93,26 @@ class Channel:
 
 
 @dataclass(frozen=True, slots=True)
+class MaturityPrior:
+    """Log carapace length about which a taxon's females mature: N(mean, sd²), and its logistic's width."""
+
+    mean: float
+    sd: float
+    width: float
+    why: str
+    source: str
+
+
+MATURITY: Final = MaturityPrior(
+    math.log(14.0),
+    0.6,
+    0.10,
+    "females of kept species mature with carapaces of some 5 to 30 mm; of one species, within about a step",
+    "MEM",
+)
+
+
+@dataclass(frozen=True, slots=True)
 class SizePriors:
     """All priors of a fit. Replace parts of it with `dataclasses.replace` for other animals."""
 
@@ -102,6 +122,7 @@ class SizePriors:
     spreads: tuple[SpreadPrior, ...]
     channel_error_log_sd: float = 0.4
     pooling_log_sd: float = 0.5
+    maturity: MaturityPrior = MATURITY
 
     def part(self, name: str) -> Part:
         """Return the part of that name (KeyError when there is none)."""
@@ -272,22 +293,22 @@ PARTS: Final = (
 )
 
 CHANNELS: Final = (
-    Channel("carapace_length", "carapace_length", 0.04, 0.015, 0.3, None, "on a live animal or a photograph"),
+    Channel("carapace_length", "carapace_length", 0.04, 0.025, 0.3, None, "on a live animal or a photograph"),
     Channel(
         "carapace_length_shed",
         "carapace_length",
         0.02,
-        0.01,
+        0.018,
         0.3,
         None,
         "on a shed skin: repeatable to about 2 %",
     ),
-    Channel("carapace_width", "carapace_width", 0.04, 0.015, 0.3, None, "on a live animal or a photograph"),
+    Channel("carapace_width", "carapace_width", 0.04, 0.025, 0.3, None, "on a live animal or a photograph"),
     Channel(
         "carapace_width_shed",
         "carapace_width",
         0.02,
-        0.01,
+        0.018,
         0.3,
         None,
         "on a shed skin: repeatable to about 2 %",
@@ -335,7 +356,7 @@ SPREADS: Final = (
     SpreadPrior(
         "step",
         0.05,
-        0.5,
+        0.4,
         "scatter of one table's steps about a line in size: 0.064 (MOREIRA2011); 0.044 and 0.051 in females"
         " and males of a scorpion (LOUR2006)",
     ),

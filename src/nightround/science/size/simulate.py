@@ -12,10 +12,14 @@ from nightround.science.size.priors import REFERENCE_LOG_MM, SPIDER_PRIORS, Size
 
 @dataclass(frozen=True, slots=True)
 class TrueRoom:
-    """A simulated room: data, and the true log sizes (n, K + 1), one instar more than the data know."""
+    """A simulated room: data, and the true log sizes (n, K + 1), one instar more than the data know.
+
+    matures_at   (n,) log size from which an animal is mature (inf: never)
+    """
 
     data: SizeData
     log_size: Floats
+    matures_at: Floats
     coefficients: dict[str, Floats]
     centre: Floats
 
@@ -32,11 +36,13 @@ def simulate_room(
     start_sd: float = 0.6,
     priors: SizePriors = SPIDER_PRIORS,
     fixed: dict[str, float] | None = None,
+    maturing: bool = True,
 ) -> TrueRoom:
     """Draw taxa from the priors (or `fixed` coefficients), animals, staircases and readings.
 
     reading_rates   chance that a channel is read in an instar, by channel name
-    The centre of a taxon is its mean true size, as the fit reckons it from readings.
+    All animals are females who, if `maturing`, mature unseen and then grow by `mature_step`. The centre of a
+    taxon, where its step is stated, stands for a middle size; the fit places its own by readings.
     """
     rates = {"carapace_length_shed": 0.4, "leg_span": 0.3} if reading_rates is None else reading_rates
     n = n_taxa * animals_per_taxon
@@ -48,11 +54,21 @@ def simulate_room(
     size = np.empty((n, most_instars + 1))
     size[:, 0] = start
     own = coefficients["step"][taxon] + animal_sd * rng.standard_normal(n)
+    matures_at = _sizes_of_maturity(rng, priors, taxon, n_taxa) if maturing else np.full(n, np.inf)
     for k in range(most_instars):
-        pull = coefficients["decline"][taxon] * (size[:, k] - centre[taxon])
-        size[:, k + 1] = size[:, k] + own - pull + step_sd * rng.standard_normal(n)
+        step = own - coefficients["decline"][taxon] * (size[:, k] - centre[taxon])
+        step = np.where(size[:, k] >= matures_at, coefficients["mature_step"][taxon], step)
+        size[:, k + 1] = size[:, k] + step + step_sd * rng.standard_normal(n)
     data = _read(rng, priors, taxon, n_instars, size, coefficients, rates)
-    return TrueRoom(data, size, coefficients, centre)
+    return TrueRoom(data, size, matures_at, coefficients, centre)
+
+
+def _sizes_of_maturity(rng: np.random.Generator, priors: SizePriors, taxon: Integers, n_taxa: int) -> Floats:
+    """The log size at which each animal, a female, is mature: seen by nobody, as in a keeper's room."""
+    prior = priors.maturity
+    of_taxon = prior.mean + prior.sd * rng.standard_normal(n_taxa)
+    result: Floats = of_taxon[taxon] + prior.width * rng.logistic(size=len(taxon))
+    return result
 
 
 def _draw_coefficients(

@@ -13,6 +13,7 @@ not drawn to zero.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -30,6 +31,9 @@ from nightround.science.size.pooling import Pooled, pool
 
 Column = tuple[int, Floats]
 
+# Steps and readings further off than so many spreads count less.
+HUBER: Final = 3.0
+
 
 @dataclass(frozen=True, slots=True)
 class Spreads:
@@ -45,11 +49,18 @@ class Spreads:
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """Where products are linearised: decline, slopes (J,), states (n, K); and trust in steps, readings."""
+    """Where products are linearised: decline, slopes (J,), states (n, K).
+
+    mature      (n, K) chance that the step from this instar follows maturity
+    step_share  (n, K) share of a step's variance that is its own (1 unless its stage is in doubt)
+    *_trust     Huber weights of steps and readings
+    """
 
     decline: Floats
     slopes: dict[str, Floats]
     state: Floats
+    mature: Floats
+    step_share: Floats
     step_trust: Floats
     reading_trust: tuple[Floats, ...]
 
@@ -90,7 +101,7 @@ class _Equations:
 
 def _equations(packed: Packed, layout: Layout, spreads: Spreads, point: Point) -> _Equations:
     taxon = packed.taxon
-    growing = 1.0 - packed.after
+    growing = 1.0 - point.mature
     decline = point.decline[taxon][:, None] * growing
     away = point.state - packed.centre[taxon][:, None]
     step_columns = [
@@ -102,7 +113,7 @@ def _equations(packed: Packed, layout: Layout, spreads: Spreads, point: Point) -
     extras = (
         ("male_last", packed.male_last),
         ("female_last", packed.female_last),
-        ("mature_step", packed.after),
+        ("mature_step", point.mature),
     )
     for name, share in extras:
         if np.any(share * packed.has_next):
@@ -119,7 +130,7 @@ def _equations(packed: Packed, layout: Layout, spreads: Spreads, point: Point) -
         columns.append(_reading_columns(packed, channel, position, point, slope))
     return _Equations(
         1.0 - decline,
-        packed.has_next * point.step_trust / spreads.step**2,
+        packed.has_next * point.step_trust * point.step_share / spreads.step**2,
         step_columns,
         precisions,
         on_state,
@@ -239,7 +250,7 @@ def _errors_in_variables(
     step_with_state = across - eq.keep[:, :-1] * variance[:, :-1] - with_animal[:, :-1]
     column = layout.must("decline") - FIRST_COEFFICIENT
     extra[:, column] -= np.einsum(
-        "nk,nk->n", step_with_state * (1.0 - packed.after[:, :-1]), eq.step_precision[:, :-1]
+        "nk,nk->n", step_with_state * (1.0 - point.mature[:, :-1]), eq.step_precision[:, :-1]
     )
     for channel, precision, on_state in zip(
         layout.channels, eq.reading_precision, eq.reading_on_state, strict=True
