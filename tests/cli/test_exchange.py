@@ -301,3 +301,20 @@ def test_the_diaries_size_about_10_is_named(
     assert 0 == run("import", str(tmp_path / "out"), "--commit", "--room", other).exit_code
     with Desk.open(own_room) as one, Desk.open(other) as two:
         assert [content(e) for e in one.entries()] == [content(e) for e in two.entries()]
+
+
+def test_a_new_room_that_cannot_be_filled_is_not_left_behind(
+    own_room: Path, tables: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The disk fills up while the first import is written: no room, no part of one, and a refusal."""
+    from nightround.foundation.refusal import RoomRefusal
+    from nightround.journal.store import Journal
+
+    def full(*_: object, **__: object) -> None:
+        raise RoomRefusal("to read and write the room", got="database or disk is full")
+
+    (tables / "entries.csv").write_text(GOOD)
+    monkeypatch.setattr(Journal, "append", full)
+    done = run("import", str(tables), "--commit")
+    assert 1 == done.exit_code and "disk is full" in done.stderr
+    assert [] == [path.name for path in own_room.parent.iterdir() if "sqlite" in path.name]

@@ -66,51 +66,36 @@ def _import(path: str, commit: bool, keep_good: bool, rejects: Path, time_zone: 
     if rooms.is_there(room):
         with open_desk() as desk:
             rooms.keep_zone(desk, time_zone)
-            return _take_in(desk, path, text, commit, keep_good, rejects)
+            return _tell(_done(desk, path, text, commit, keep_good, rejects))
     settings = settings_for(None if text is not None else Path(path), time_zone)
+    if commit:
+        with rooms.new_room(room, settings) as desk:
+            done = _done(desk, path, text, True, keep_good, rejects)
+        click.echo(f"Created the room at {shown(room)}, time zone {settings.time_zone}.")
+        return _tell(done)
     from tempfile import TemporaryDirectory
 
-    from nightround.desk.exchange import ImportRefused
-
-    # Rehearsed in a room of its own: one that is refused must not leave an empty room behind.
-    with TemporaryDirectory() as folder:
-        with rooms.create_room(str(Path(folder) / "rehearsal"), settings) as desk:
-            done = _done(desk, path, text, False, False, rejects)
-        if not commit:
-            click.echo(f"The room at {shown(room)} would be created, time zone {settings.time_zone}.")
-            return _tell(done)
-        if done.refusals and not (keep_good and done.new):
-            raise _said(ImportRefused(done))
-    with rooms.create_room(room, settings) as desk:
-        click.echo(f"Created the room at {shown(room)}, time zone {settings.time_zone}.")
-        return _take_in(desk, path, text, True, keep_good, rejects)
-
-
-def _take_in(desk: Desk, path: str, text: str | None, commit: bool, keep_good: bool, rejects: Path) -> None:
-    from nightround.desk.exchange import ImportRefused
-
-    try:
-        done = _done(desk, path, text, commit, keep_good, rejects)
-        if commit and not done.committed:
-            raise ImportRefused(done)
-    except ImportRefused as refused:
-        raise _said(refused) from refused
-    _tell(done)
+    with TemporaryDirectory() as folder, rooms.new_room(str(Path(folder) / "room"), settings) as desk:
+        done = _done(desk, path, text, False, False, rejects)
+    click.echo(f"The room at {shown(room)} would be created, time zone {settings.time_zone}.")
+    return _tell(done)
 
 
 def _done(
     desk: Desk, path: str, text: str | None, commit: bool, keep_good: bool, rejects: Path
 ) -> ImportDone:
-    if text is not None:
-        return desk.import_pasted(text, commit=commit, keep_good=keep_good, rejects=rejects)
-    return desk.import_tables(path, commit=commit, keep_good=keep_good, rejects=rejects)
-
-
-def _said(refused: object) -> Said:
+    """Take it in; a refusal first names every row on standard error."""
     from nightround.desk.exchange import ImportRefused
 
-    assert isinstance(refused, ImportRefused)
-    return Said(refused, *(str(refusal) for refusal in refused.done.refusals))
+    try:
+        if text is None:
+            return desk.import_tables(path, commit=commit, keep_good=keep_good, rejects=rejects)
+        done = desk.import_pasted(text, commit=commit, keep_good=keep_good, rejects=rejects)
+        if commit and not done.committed:
+            raise ImportRefused(done)
+        return done
+    except ImportRefused as refused:
+        raise Said(refused, *(str(refusal) for refusal in refused.done.refusals)) from refused
 
 
 def _tell(done: ImportDone) -> None:

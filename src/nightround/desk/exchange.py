@@ -32,6 +32,7 @@ from nightround.record.fold import fold
 
 if TYPE_CHECKING:
     from nightround.desk.desk import Desk
+    from nightround.record.model import Record
 
 
 @dataclass(frozen=True)
@@ -129,8 +130,8 @@ def import_pasted(
 def take_in(
     desk: Desk, read: TablesRead, *, commit: bool, keep_good: bool = False, rejects: Path | None = None
 ) -> ImportDone:
-    """Rehearse what was read, then write it when that is wanted and may be."""
-    entries = desk.entries()
+    """Write what was read when that is wanted and may be; else rehearse it, and say what would happen."""
+    entries, before = desk.entries(), desk.record()
     read, listed = _without_listed_before(read, entries)
     drafts = _again_after_taking_back(read.drafts, entries)
     clashes = _clashes(read, drafts, entries)
@@ -138,20 +139,24 @@ def take_in(
         read = replace(read, refusals=(*read.refusals, *clashes))
         drafts = []
     act = IMPORT_MARK + secrets.token_hex(4)
-    written, fresh = desk.journal.rehearse(drafts, intention=act)
-    done = _told(desk, read, written, fresh, listed)
-    if not commit:
+    refused = bool(read.refusals) and (not keep_good or read.blocked or not drafts)
+    if refused or not commit:
+        written, fresh = desk.journal.rehearse(drafts, intention=act)
+        after = fold([*entries, *fresh], before.on, desk.journal.clock) if fresh else before
+        done = _told(read, written, fresh, before, after)
+        done = replace(done, already=done.already + listed)
+        if commit:
+            raise ImportRefused(done)
         return done
-    if read.refusals and (not keep_good or read.blocked or clashes):
-        raise ImportRefused(done)
     files = _write_rejects(read, rejects, act) if rejects is not None and read.refusals else ()
     written = desk.write(drafts, intention=act)
+    fresh = [entry for entry in desk.entries()[len(entries) :] if entry.belongs_to(act)]
+    done = _told(read, written, fresh, before, desk.record(before.on))
     return replace(
         done,
         committed=True,
         act=act if written.numbers else "",
-        new=len(written.numbers),
-        already=len(written.already) + listed,
+        already=done.already + listed,
         rejects=tuple(files),
     )
 
@@ -276,9 +281,9 @@ def _content(said: Draft | Entry) -> tuple[object, ...]:
 # -- what is said ------------------------------------------------------------------------------------------
 
 
-def _told(desk: Desk, read: TablesRead, written: Written, fresh: Sequence[Entry], listed: int) -> ImportDone:
-    before = desk.record()
-    after = fold([*desk.entries(), *fresh], before.on, desk.journal.clock) if fresh else before
+def _told(
+    read: TablesRead, written: Written, fresh: Sequence[Entry], before: Record, after: Record
+) -> ImportDone:
     known = set(before.problems)
     kinds = Counter(entry.kind for entry in fresh)
     return ImportDone(
@@ -286,7 +291,7 @@ def _told(desk: Desk, read: TablesRead, written: Written, fresh: Sequence[Entry]
         act="",
         files=tuple(FileTaken(file.file, file.table, file.rows, len(file.refused)) for file in read.files),
         new=len(written.numbers),
-        already=len(written.already) + listed,
+        already=len(written.already),
         animals=len(set(after.animals) - set(before.animals)),
         kinds=tuple(kinds.most_common()),
         refusals=read.refusals,

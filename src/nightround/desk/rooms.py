@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from nightround.journal.rooms import data_folder, default_room, is_url, sqlite_p
 from nightround.journal.store import Journal
 from nightround.journal.tables import RoomSettings
 
-__all__ = ["create_room", "default_room", "demo_room", "is_there", "keep_zone"]
+__all__ = ["create_room", "default_room", "demo_room", "is_there", "keep_zone", "new_room"]
 
 _DEMO_KEPT_DAYS = 3
 
@@ -55,6 +56,35 @@ def create_room(room: str, settings: RoomSettings | None = None) -> Desk:
             invented=settings.invented,
         )
     )
+
+
+@contextmanager
+def new_room(room: str, settings: RoomSettings) -> Iterator[Desk]:
+    """Create a room that appears, with whatever is written into it here, whole or not at all.
+
+    (In a database server it is there at once, empty, and stays so when what is done here fails.)
+    """
+    path = sqlite_path(room)
+    if path is None:
+        with create_room(room, settings) as desk:
+            yield desk
+        return
+    unfinished = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
+    try:
+        with create_room(str(unfinished), settings) as desk:
+            yield desk
+        if path.exists():
+            raise RoomRefusal(f"a new room at {path}", got="one that came meanwhile", todo="Import again")
+        unfinished.rename(path)
+    except RoomRefusal as fault:  # says the name that was asked for
+        wanted = fault.wanted.replace(str(unfinished), str(path))
+        raise RoomRefusal(wanted, got=fault.got, todo=fault.todo) from fault
+    except OSError as fault:
+        raise RoomRefusal(f"a new room at {path}", got=fault.strerror or str(fault)) from fault
+    finally:
+        for ending in ("", "-wal", "-shm"):
+            with suppress(OSError):
+                unfinished.with_name(unfinished.name + ending).unlink()
 
 
 def keep_zone(desk: Desk, time_zone: str | None) -> None:
