@@ -122,7 +122,8 @@ def round_of(
     sizes: tuple[SizeReport, ...] = (),
     notices: tuple[str, ...] = (),
 ) -> TonightReport:
-    """Tonight's report of that room."""
+    """Tonight's report of that room; without any forecast given, a moult is far off for everybody."""
+    forecasts = forecasts or tuple(forecast(400, code) for code in room.animals)
     return tonight(
         room, ForecastReport(ON, forecasts, notices), {each.animal: each for each in sizes}, room="test room"
     )

@@ -248,3 +248,14 @@ def test_odds_from_published_figures_alone_say_so() -> None:
     """No interval of its kind is on record."""
     row = row_of(animal(offers=(offer(20),)), forecast(200, n=0), sizes=(HALF_GROWN,))
     assert "n = 0" in job(row, "offer").sureness
+
+
+def test_without_odds_prey_is_pre_killed() -> None:
+    """No forecast for K12: unknown is no small risk. A mature male moults no more and needs no odds."""
+    one = animal(offers=(offer(20),))
+    elsewhere = forecast(400, "K99")
+    advice = job(row_of(one, elsewhere, sizes=(HALF_GROWN,)), "offer").offer
+    assert advice is not None and advice.prekilled
+    male = replace(one, sex="male", matured=on_day(ago(90)))
+    advice = job(row_of(male, elsewhere, sizes=(HALF_GROWN,)), "offer").offer
+    assert advice is not None and not advice.prekilled

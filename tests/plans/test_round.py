@@ -409,7 +409,7 @@ def test_nothing_is_known_of_the_animal() -> None:
     """A code alone: gentle advice, no crash, no invented number."""
     from nightround.record.model import Animal
 
-    row = row_of(Animal("K12", ""), taxa={})
+    row = row_of(Animal("K12", ""), forecast(400, "K99"), taxa={})
     assert "offer" == feeding(row)
     advice = job(row, "offer").offer
     assert advice is not None and advice.prekilled and advice.prey_mm is None

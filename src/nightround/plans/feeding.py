@@ -115,6 +115,8 @@ def _why(s: Situation, size: PreySize) -> tuple[str, ...]:
     why = [size.words]
     if (chance := watched(s)) is not None:
         why.append(f"{percent(chance)} to moult in its premoult time: pre-killed, and out again tomorrow")
+    elif _without_odds(s):
+        why.append("No odds of a moult: pre-killed, and out again tomorrow")
     elif late_streak(s):
         why.append("A streak of refusals late in its interval: pre-killed, and out again tomorrow")
     if s.stage == "unknown":
@@ -122,6 +124,11 @@ def _why(s: Situation, size: PreySize) -> tuple[str, ...]:
     if s.animal.mature_male:
         why.append("Mature male: it will not moult again, and often eats little")
     return tuple(why)
+
+
+def _without_odds(s: Situation) -> bool:
+    """Whether nothing says how near a moult is: unknown is no small risk. A mature male moults no more."""
+    return s.next_moult is None and not s.animal.mature_male
 
 
 def _cautions(s: Situation) -> tuple[str, ...]:
@@ -164,7 +171,7 @@ def offer_advice(s: Situation) -> OfferAdvice:
     size = prey_size(s)
     if size.most_mm is None:
         return OfferAdvice("small pre-killed feeder", 1, None, True, "smaller than its abdomen as you see it")
-    careful = not size.alive or watched(s) is not None or late_streak(s)
+    careful = not size.alive or _without_odds(s) or watched(s) is not None or late_streak(s)
     if size.most_mm < SMALL_PREY[0][0]:
         return OfferAdvice("small pre-killed piece", 1, size.most_mm, True, "no longer than its abdomen")
     killed = "pre-killed, " if careful else ""
