@@ -12,6 +12,7 @@ from __future__ import annotations
 import argparse
 import time
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -80,7 +81,7 @@ def strata(outcomes: list[Outcome]) -> dict[str, list[Outcome]]:
     }
 
 
-BREAKS = {
+BREAKS: dict[str, dict[str, Any]] = {
     "season +-25 %": {"season": 0.25},
     "t3 residuals": {"heavy_tails": True},
     "10 % of moults unrecorded": {"unrecorded": 0.1},

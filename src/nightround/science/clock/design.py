@@ -39,6 +39,8 @@ from nightround.science.thermal import (
 )
 
 CELLS: Final = 8
+# A day is a small part of intervals longer than this, so that their windows are narrow (see `sites`).
+SHORT_DAYS: Final = 15
 
 
 class Kind(Enum):
@@ -204,9 +206,14 @@ def _kinds(rows: Intervals, start_node: IntArray, end_node: IntArray) -> dict[Ki
     }
 
 
-def _by_cells(chosen: BoolArray, start_node: IntArray, end_node: IntArray) -> list[BoolArray]:
-    """Split by which ends were found late, so that no row carries cells it does not need."""
-    late_start, late_end = start_node >= 0, end_node >= 0
+def _parts(
+    kind: Kind, chosen: BoolArray, rows: Intervals, node: tuple[IntArray, IntArray]
+) -> list[BoolArray]:
+    """Split so that no row carries cells it does not need, and short intervals apart from long ones."""
+    if kind is Kind.WINDOW:
+        short = rows.end_first - rows.start_first < SHORT_DAYS
+        return [chosen & short, chosen & ~short]
+    late_start, late_end = node[0] >= 0, node[1] >= 0
     return [
         chosen & (late_start == start) & (late_end == end) for start in (False, True) for end in (False, True)
     ]
@@ -303,7 +310,7 @@ def make_design(data: ClockData) -> Design:
     families = tuple(
         _family(kind, part, rows, (start_node, end_node), paths, warmth)
         for kind, chosen in kinds.items()
-        for part in _by_cells(chosen, start_node, end_node)
+        for part in _parts(kind, chosen, rows, (start_node, end_node))
         if part.any()
     )
     span = _span_moments(rows, paths, warmth)

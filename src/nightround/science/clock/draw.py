@@ -253,6 +253,9 @@ def _life(rng: np.random.Generator, world: _World, taxon: int, place: int, pace:
         slope = world.fixed[1] + world.taxon_slope[taxon]
         return float(centre + slope * size + covariates @ world.covariate + pace)
 
+    def lengthened(newcomer: float) -> float:
+        return float(np.exp(eta(newcomer) + _noise(rng, noise, shape.heavy_tails)))
+
     def after(moment: float, length: float) -> float:
         """The day on which `length` of warmth has passed since `moment`."""
         begun = np.interp(moment, np.arange(clock.size), clock)
@@ -270,7 +273,7 @@ def _life(rng: np.random.Generator, world: _World, taxon: int, place: int, pace:
     if how == 0:  # watched from a moult on
         start: tuple[int, int] = (int(arrival) + base,) * 2
         moment, watched = arrival + rng.uniform(), NO_DAY
-        length = np.exp(eta(first) + _noise(rng, noise, shape.heavy_tails))
+        length = lengthened(first)
     elif how == 1:  # arrived with its last moult known; the warmth before arrival is this place's
         usual = float(np.exp(eta(first)))
         passed = float(rng.uniform(0.0, 0.9)) * usual
@@ -281,7 +284,7 @@ def _life(rng: np.random.Generator, world: _World, taxon: int, place: int, pace:
         )
         length = 0.0
         while length <= passed:
-            length = float(np.exp(eta(first) + _noise(rng, noise, shape.heavy_tails)))
+            length = lengthened(first)
         start, watched = (int(np.floor(moment)) + base,) * 2, int(arrival) + base
     else:  # nothing known of the last moult
         start, moment, watched = unknown, arrival, int(arrival) + base
@@ -310,7 +313,7 @@ def _life(rng: np.random.Generator, world: _World, taxon: int, place: int, pace:
         size += float(rng.normal(0.2, 0.05))
         ration = rng.normal()
         moment = next_moment
-        length = float(np.exp(eta(first) + _noise(rng, noise, shape.heavy_tails)))
+        length = lengthened(first)
     raise _TooFast
 
 

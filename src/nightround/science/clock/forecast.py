@@ -187,22 +187,49 @@ def _expected_warmth(expected: Warmth, log_q10: float) -> tuple[FloatArray, Floa
     return total, doubt / np.maximum(total, 1e-9)
 
 
+# From the median to this level the outlier share goes over to what Bayes says of an overdue animal.
+_SURELY_LATE: Final = 0.8
+
+
+def _shares(log_passed: FloatArray, mean: FloatArray, variance: FloatArray, noise: sites.Noise) -> FloatArray:
+    """Weights of the mixture's parts for an interval that has run so long, unconditional scale [3, A'].
+
+    Up to its median an interval that still runs says nothing about being one of the few odd ones (a missed
+    moult, a wrong date), so among those still running the parts keep their shares: otherwise each day without
+    a moult would make a near moult less likely. Past the median Bayes takes over, in full from the 80 %
+    point.
+    """
+    spread = np.sqrt(variance + noise.variance[:, None])
+    usual = sites.ndtr((log_passed - mean) / spread[0])
+    trust = np.clip((usual - 0.5) / (_SURELY_LATE - 0.5), 0.0, 1.0)
+    anchor = np.minimum(log_passed, mean)
+    running = sites.ndtr((mean + noise.shift[:, None] - anchor) / spread)
+    return np.asarray(noise.weight[:, None] * running ** (trust - 1.0))
+
+
 def _survival(
-    log_length: FloatArray, mean: FloatArray, variance: FloatArray, noise: sites.Noise, known: BoolArray
+    log_length: FloatArray,
+    mean: FloatArray,
+    variance: FloatArray,
+    noise: sites.Noise,
+    known: BoolArray,
+    shares: FloatArray,
 ) -> FloatArray:
-    """P(the wait is longer), of an interval from its moult or of the wait since the watch began."""
+    """P(the wait is longer), of an interval from its moult or of the wait since the watch began.
+
+    shares [3, A']   weights of the mixture's parts: the result is on their scale
+    """
     lift = (slice(None),) + (None,) * (log_length.ndim - 1)
-    nothing = np.zeros(())
     out = np.empty_like(log_length)
     if known.any():
-        out[known] = sites.waiting(
-            log_length[known], mean[known][lift], variance[known][lift], noise, nothing
-        ).value
+        shape = (3,) + (1,) * log_length.ndim
+        spread = np.sqrt(variance[known][lift] + noise.variance.reshape(shape))
+        z = (mean[known][lift] + noise.shift.reshape(shape) - log_length[known]) / spread
+        out[known] = (shares[:, known][(slice(None), *lift)] * sites.ndtr(z)).sum(axis=0)
     if not known.all():
         other = ~known
-        out[other] = sites.renewal_tail(
-            log_length[other], mean[other][lift], variance[other][lift], noise
-        ).value
+        moments = mean[other][lift], variance[other][lift]
+        out[other] = sites.renewal_tail(log_length[other], *moments, noise).value
     return out
 
 
@@ -239,9 +266,17 @@ def _tilt(steps: FloatArray, log_middle: FloatArray, evidence: DurationEvidence)
 
 @dataclass
 class _Alive:
-    """Unconditional survival to the last look, to the close of `on` and over the grid, by climate node."""
+    """Unconditional survival, by climate node over the grid.
+
+    look, after_look   to the last look, and to the close of `on` as judged at that look
+    plain_look, judged_early   to the last look and to the close of `on`, as judged at the last moult
+    now, then          to the close of `on` and over the grid, as judged at the close of `on`
+    """
 
     look: FloatArray
+    after_look: FloatArray
+    plain_look: FloatArray
+    judged_early: FloatArray
     now: FloatArray
     then: list[FloatArray]
     log_then: FloatArray
@@ -294,9 +329,9 @@ def _alive(point: _Point, task: _Task) -> tuple[_Alive, FloatArray]:
     """Survival averaged over the cells of a last moult found late, and warmth passed since the moult [A']."""
     size = point.mean.size
     everyone = np.arange(size)
-    alive = _Alive(
-        np.zeros(size), np.zeros(size), [np.zeros_like(point.to_come) for _ in point.nodes()], point.to_come
-    )
+    then = [np.zeros_like(point.to_come) for _ in point.nodes()]
+    nothing = np.zeros((5, size))
+    alive = _Alive(nothing[0], nothing[1], nothing[2], nothing[3], nothing[4], then, point.to_come)
     passed_mean = np.zeros(size)
     for cell, begun in enumerate(point.starts):
         rows = everyone if cell == 0 else task.late
@@ -305,13 +340,19 @@ def _alive(point: _Point, task: _Task) -> tuple[_Alive, FloatArray]:
         moments = point.mean[rows], point.variance[rows], point.noise, task.asked.known[rows]
         passed = np.maximum(point.closed[rows] - begun, 0.0)
         passed_mean[rows] += share * passed
-        alive.look[rows] += share * _survival(_log(point.looked[rows] - begun), *moments)
-        now = _survival(_log(passed), *moments)
+        log_looked, log_passed = _log(point.looked[rows] - begun), _log(passed)
+        at_look, today = _shares(log_looked, *moments[:3]), _shares(log_passed, *moments[:3])
+        plain = np.broadcast_to(point.noise.weight[:, None], today.shape)
+        alive.look[rows] += share * _survival(log_looked, *moments, at_look)
+        alive.after_look[rows] += share * _survival(log_passed, *moments, at_look)
+        alive.plain_look[rows] += share * _survival(log_looked, *moments, plain)
+        alive.judged_early[rows] += share * _survival(log_passed, *moments, plain)
+        now = _survival(log_passed, *moments, today)
         alive.now[rows] += share * now
         for number, (node, _) in enumerate(point.nodes()):
             log_then = _log(passed[:, None] + point.to_come[rows] * np.exp(node * point.doubt[rows]))
-            then = np.minimum(_survival(log_then, *moments), now[:, None])
-            alive.then[number][rows] += share[:, None] * then
+            later = np.minimum(_survival(log_then, *moments, today), now[:, None])
+            alive.then[number][rows] += share[:, None] * later
             if cell == 0:
                 alive.log_then = log_then
     return alive, passed_mean
@@ -321,23 +362,26 @@ def _add_point(fitted: ClockFit, index: int, task: _Task, sums: _Sums) -> None:
     """Average one setting of the hyperparameters into the sums."""
     point = _point(fitted, index, task)
     alive, passed = _alive(point, task)
-    chance = task.asked.chance
-    ceiling = np.maximum(chance + (1.0 - chance) * alive.now, 1e-200)
+    # The chance that there is no further moult, raised by every day without one.
+    prior = task.asked.chance
+    never_now = prior / np.maximum(prior + (1.0 - prior) * alive.judged_early, 1e-200)
     for (_, node_weight), then in zip(point.nodes(), alive.then, strict=True):
         if task.evidence is None:
-            gone = (1.0 - chance[:, None]) * (alive.now[:, None] - then) / ceiling[:, None]
+            running = np.maximum(alive.now, 1e-200)[:, None]
+            gone = (1.0 - never_now[:, None]) * (alive.now[:, None] - then) / running
         else:
-            gone = _gone_with_evidence(alive.now, then, alive.log_then, chance, task.evidence)
+            gone = _gone_with_evidence(alive.now, then, alive.log_then, never_now, task.evidence)
         sums.cumulative += point.weight * node_weight * gone
-    before = np.maximum(chance + (1.0 - chance) * alive.look, 1e-200)
-    sums.unseen += point.weight * (1.0 - chance) * (alive.look - alive.now) / before
-    sums.level += point.weight * (1.0 - chance) * (1.0 - alive.now)
+    never_look = prior / np.maximum(prior + (1.0 - prior) * alive.plain_look, 1e-200)
+    unseen = (alive.look - alive.after_look) / np.maximum(alive.look, 1e-200)
+    sums.unseen += point.weight * (1.0 - never_look) * unseen
+    sums.level += point.weight * (1.0 - prior) * (1.0 - alive.judged_early)
     sums.median += point.weight * point.mean
     sums.passed += point.weight * passed / np.exp(point.mean)
 
 
 def _gone_with_evidence(
-    now: FloatArray, then: FloatArray, log_then: FloatArray, chance: FloatArray, evidence: DurationEvidence
+    now: FloatArray, then: FloatArray, log_then: FloatArray, never_now: FloatArray, evidence: DurationEvidence
 ) -> FloatArray:
     """P(T <= t) when evidence about the length multiplies the distribution.
 
@@ -346,7 +390,7 @@ def _gone_with_evidence(
     steps = np.diff(np.concatenate([now[:, None], then], axis=1), axis=1) * -1.0
     rest = then[:, -1:]
     middle = np.concatenate([log_then[:, :1], (log_then[:, 1:] + log_then[:, :-1]) / 2.0], axis=1)
-    never = np.where(chance < 1.0, chance / (1.0 - chance), 0.0)[:, None]
+    never = (never_now / np.maximum(1.0 - never_now, 1e-12) * now)[:, None]
     tilted = _tilt(
         np.concatenate([steps, rest + never], axis=1),
         np.concatenate([middle, log_then[:, -1:]], axis=1),

@@ -20,6 +20,7 @@ from nightround.science.clock.priors import COVARIATE_NAMES, COVARIATES, FIXED
 from nightround.science.thermal import BoolArray, FloatArray, IntArray
 
 MAX_SWEEPS: Final = 40
+LEAST_LOG_Q10: Final = 0.05
 _STEP: Final = 1e-4
 
 
@@ -35,6 +36,8 @@ class Hyper:
     @staticmethod
     def of(theta: FloatArray) -> Hyper:
         log_q10, *logs = (float(value) for value in theta)
+        # Warmth never slows development below the upper turn: the prior's far tail is held here.
+        log_q10 = max(log_q10, LEAST_LOG_Q10)
         sigma, animal, taxon, slope, group = (float(np.exp(value)) for value in logs[:5])
         return Hyper(
             log_q10, sigma, Spreads(animal, taxon, slope, group), 1.0 / (1.0 + float(np.exp(-logs[5])))
@@ -161,7 +164,8 @@ def _answer(
 ) -> _Answer:
     variance = cavity + extra
     if family.kind is Kind.WINDOW:
-        sums = sites.window(timed.log_low[:, 0, 0], timed.log_high[:, 0, 0], mean, variance, noise)
+        low, high = timed.log_low[:, 0, 0], timed.log_high[:, 0, 0]
+        sums = sites.narrow_window(low, high, mean, variance, noise)
         return _Answer(*sites.log_moments(sums), None)
     if family.kind is Kind.WAITING:
         sums = sites.waiting(timed.log_low[:, 0, 0], mean, variance, noise, chance)

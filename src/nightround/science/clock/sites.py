@@ -89,6 +89,34 @@ def _stacked(noise: Noise, dimensions: int) -> tuple[FloatArray, FloatArray, Flo
     return noise.weight.reshape(shape), noise.shift.reshape(shape), noise.variance.reshape(shape)
 
 
+# Two-point Gauss-Legendre is exact to 1e-5 for windows narrower than this many standard deviations.
+_NARROW: Final = 0.6
+_GAUSS: Final = 0.5 / float(np.sqrt(3.0))
+
+
+def narrow_window(
+    log_low: FloatArray, log_high: FloatArray, mean: FloatArray, variance: FloatArray, noise: Noise
+) -> Sums:
+    """As `window` for one day of a long interval: density times width at two points, no tail functions."""
+    weight, shift, extra = _stacked(noise, log_low.ndim)
+    inverse = 1.0 / np.sqrt(variance + extra)
+    width = log_high - log_low
+    if float(np.max(width * inverse.max(axis=0), initial=0.0)) > _NARROW:
+        return window(log_low, log_high, mean, variance, noise)
+    centre = (0.5 * (log_high + log_low) - mean - shift) * inverse
+    half = _GAUSS * width * inverse
+    left, right = _clip(centre - half), _clip(centre + half)
+    at_left, at_right = phi(left), phi(right)
+    share = 0.5 * weight * width * inverse
+    moved = left * at_left + right * at_right
+    curved = (left**2 - 1.0) * at_left + (right**2 - 1.0) * at_right
+    return Sums(
+        (share * (at_left + at_right)).sum(axis=0),
+        (share * inverse * moved).sum(axis=0),
+        (share * inverse**2 * curved).sum(axis=0),
+    )
+
+
 def window(
     log_low: FloatArray, log_high: FloatArray, mean: FloatArray, variance: FloatArray, noise: Noise
 ) -> Sums:
