@@ -460,5 +460,14 @@ def test_in_a_large_room_a_tap_never_waits_for_the_round(
         value = re.findall(r'name="undo" value="(tap-[^"]+)"', page)[0]
         part = client.post("/undo", data={"undo": value}, headers={"X-Nightround": "part"}).text
         assert "passed over" not in part
+        client.post("/write/K03", data={"key": "abc", "kind": "noted", "note": "while it is worked out"})
+        assert "while it is worked out" in client.get("/").text
         assert time.monotonic() - begun < 8
+        working = [thread for thread in threading.enumerate() if thread.name == "round"]
         asked.set()
+        assert [] != working
+        for thread in working:
+            thread.join(20)
+        # What was tapped while the round was worked out is on the new one too.
+        page = client.get("/").text
+        assert ("passed over" in page, "while it is worked out" in page) == (False, True)

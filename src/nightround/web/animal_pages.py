@@ -223,7 +223,8 @@ def _written(page: Page, code: str, fields: dict[str, str]) -> Response:
     if FORM_OF[kind].grave and fields.get("sure") != "yes":
         return _ask_again(page, found, FORM_OF[kind], fields)
     intention = intention_of(fields["key"], kind)
-    page.desk.write([draft.with_key(intention)], intention=intention, device=DEVICE)
+    written = page.desk.write([draft.with_key(intention)], intention=intention, device=DEVICE)
+    page.room.rounds.lay_over(page.on, found.code, intention, [draft], written.numbers)
     return RedirectResponse(back_to(fields.get("back", ""), page), 303)
 
 

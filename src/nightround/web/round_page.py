@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from dataclasses import replace
 from threading import Lock
 from typing import Any
 from urllib.parse import urlsplit
@@ -16,7 +15,7 @@ from nightround.desk.taps import Tap, drafts_of, parse_tap
 from nightround.foundation.refusal import NotReadable
 from nightround.web.cards import Card, slug
 from nightround.web.page import Page, page_of, refuse_days_to_come, templates
-from nightround.web.rounds import TAP, Evening, act_in_words, intention_of
+from nightround.web.rounds import TAP, Evening, intention_of
 from nightround.web.words import plural
 
 SHOWN = {"all": "The whole walk", "hand": "Needs a hand", "alone": "Leave alone"}
@@ -145,12 +144,7 @@ def _act(page: Page, key: str, value: str, back: str) -> Response:
 def _write(page: Page, tap: Tap, intention: str) -> None:
     drafts = [draft.with_key(f"{intention}:{place}") for place, draft in enumerate(drafts_of(tap, page.on))]
     written = page.desk.write(drafts, intention=intention, device=DEVICE)
-    clock = page.desk.journal.clock
-    offers = written.numbers if tap.do == "offered" else ()
-    laid = act_in_words(intention, list(drafts), page.on, f"{clock.now():%H:%M}", tuple(offers))
-    answered = frozenset(number for draft in drafts if (number := getattr(draft.body, "offer", None)))
-    laid = replace(laid, laid_over=True)
-    page.room.rounds.lay_over(page.on, tap.code, laid, written.numbers, answered)
+    page.room.rounds.lay_over(page.on, tap.code, intention, drafts, written.numbers)
 
 
 def _part(page: Page, code: str, said: str = "") -> Response:

@@ -6,9 +6,10 @@ import hashlib
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from nightround.desk.words import words_of
@@ -41,6 +42,7 @@ class Evening:
     acts: dict[str, list[Act]] = field(default_factory=dict)
     rows: dict[str, TonightRow] = field(default_factory=dict)
     stale: bool = False
+    log: list[tuple[list[int], Callable[[Evening], None]]] = field(default_factory=list)
     _cards: dict[str, Card] = field(default_factory=dict)
 
     def cards(self) -> list[tuple[str, list[Card]]]:
@@ -64,10 +66,18 @@ class Evening:
         self.acts[code] = [act for act in self.acts.get(code, []) if act.intention != intention]
         self._cards.pop(code, None)
 
-    def follow(self, numbers: list[int]) -> None:
-        """Take in entries that came right after the newest one known; others make the evening out of date."""
-        if numbers and numbers[0] == self.number + 1:
+    def follow(self, numbers: list[int], change: Callable[[Evening], None]) -> None:
+        """Make the change that these new entries mean; if others came between, the evening is out of date."""
+        change(self)
+        self.log.append((numbers, change))
+        if numbers[0] == self.number + 1:
             self.number, self.stale = numbers[-1], True
+
+    def catch_up(self, older: Evening) -> None:
+        """Make the changes that an older evening saw while this one was being worked out."""
+        for numbers, change in older.log:
+            if numbers[0] > self.number:
+                self.follow(numbers, change)
 
 
 class Rounds:
@@ -111,26 +121,29 @@ class Rounds:
         return self._evenings.get(on) or self._work(on)
 
     def lay_over(
-        self, on: date, code: str, act: Act, numbers: Iterable[int], answered: frozenset[int]
+        self, on: date, code: str, intention: str, drafts: Sequence[Any], numbers: Sequence[int]
     ) -> None:
-        """Put an act just written over the evening, if nothing else came between."""
+        """Put an act just written over the evening; one that wrote nothing new changes nothing."""
+        if len(numbers) != len(drafts):
+            return
+        at = f"{self.desk.journal.clock.now():%H:%M}"
+        pairs = zip(drafts, numbers, strict=True)
+        offers = tuple(number for draft, number in pairs if _is_open_offer(draft))
+        act = replace(act_in_words(intention, list(drafts), on, at, offers), laid_over=True)
+        answered = frozenset(number for draft in drafts if (number := getattr(draft.body, "offer", None)))
         with self._lock:
             kept = self._evenings.get(on)
-            fresh = sorted(numbers)
-            if kept is None or not fresh or code not in kept.rows:
-                return
-            kept.add(code, act, answered)
-            kept.follow(fresh)
+            if kept is not None and code in kept.rows:
+                kept.follow(sorted(numbers), partial(Evening.add, code=code, act=act, answered=answered))
 
-    def take_off(self, on: date, code: str, intention: str, numbers: Iterable[int]) -> None:
+    def take_off(self, on: date, code: str, intention: str, numbers: Sequence[int]) -> None:
         """Take an undone act off; the evening is worked out anew, at once or (where that is slow) behind."""
         with self._lock:
             kept = self._evenings.get(on)
             if kept is None or code not in kept.rows or self._slowest <= SLOW_ANSWER_SECONDS:
                 self._evenings.pop(on, None)
-                return
-            kept.remove(code, intention)
-            kept.follow(sorted(numbers))
+            elif numbers:
+                kept.follow(sorted(numbers), partial(Evening.remove, code=code, intention=intention))
 
     def _work(self, on: date) -> Evening:
         begun = time.perf_counter()
@@ -143,6 +156,8 @@ class Rounds:
         made.acts = {code: acts for code in made.rows if (acts := acts_of(record, code, on))}
         self._slowest = max(self._slowest, time.perf_counter() - begun)
         with self._lock:
+            if on in self._evenings:
+                made.catch_up(self._evenings[on])
             self._evenings[on] = made
             self._evenings.move_to_end(on)
             while len(self._evenings) > _KEPT_ROUNDS:
@@ -157,6 +172,10 @@ class Rounds:
                 self._working[on] = worker
                 worker.start()
             return worker
+
+
+def _is_open_offer(draft: Any) -> bool:
+    return _kind(draft) == "offered" and draft.body.outcome is None
 
 
 def _without(act: Act, answered: frozenset[int]) -> Act:
