@@ -1,4 +1,4 @@
-"""The size staircase against the truth of the invented demo room: missed moults, bent legs, unseen maturity."""
+"""The size staircase against the truth of the invented demo room: missed moults, bent legs, no maturity seen."""
 
 from __future__ import annotations
 

@@ -25,8 +25,11 @@ from nightround.science.size.stages import mature_steps, tell_steps
 from nightround.science.size.sweep import HUBER, Point, Spreads, Swept, sweep
 
 MOST_SWEEPS: Final = 80
-STILL: Final = 0.003
-LEARN_MATURITY_AT: Final = (3, 6, 9)
+STILL: Final = 0.006
+# The size of maturity is learned at every third sweep until it keeps still, at most so long.
+LEARN_EVERY: Final = 3
+LEARN_UNTIL: Final = 18
+SETTLED: Final = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +127,7 @@ def _next_point(
         if channel.slope is not None
     }
     step_trust = np.ones_like(point.step_trust)
-    mature, own, _ = mature_steps(packed, layout, spreads, swept, maturity)
+    mature, own, _ = mature_steps(packed, layout, spreads, point, swept, maturity)
     step_trust[:, :-1] = _huber(swept.step_residual * np.sqrt(own[:, :-1]) / spreads.step)
     trusts = []
     for position, residual in enumerate(swept.reading_residual):
@@ -261,21 +264,23 @@ def fit_size(data: SizeData, *, start: SizeFit | None = None, hold_spreads: Spre
         spreads = first_spreads(data, packed, layout)
     point = _first_point(data, packed, layout)
     maturity = prior_maturity(data.priors.maturity, data.n_taxa)
-    mixer = Mixer()
+    mixer, settled = Mixer(), False
     sweeps = 0
     while True:
         swept = sweep(packed, layout, spreads, point, data.group_of_taxon)
         sweeps += 1
-        if sweeps in LEARN_MATURITY_AT:
-            told = tell_steps(packed, layout, spreads, swept)
-            maturity = learn(data.priors.maturity, packed, data.n_taxa, swept.state, told)
+        if sweeps % LEARN_EVERY == 0 and sweeps <= LEARN_UNTIL:
+            told = tell_steps(packed, layout, spreads, point, swept)
+            learned = learn(data.priors.maturity, packed, data.n_taxa, swept.state, told)
+            settled = float(np.abs(learned.weights - maturity.weights).sum(axis=1).max(initial=0.0)) < SETTLED
+            maturity = learned
         following = _next_point(packed, layout, spreads, point, swept, maturity)
         moved = _moved(packed, point, following)
         if hold_spreads is None:
             target = _vector(_next_spreads(data, packed, layout, spreads, point, swept))
             here = _vector(spreads)
             moved = max(moved, float(np.abs(target - here).max()))
-        if (moved < STILL and sweeps >= LEARN_MATURITY_AT[-1]) or sweeps >= MOST_SWEEPS:
+        if (moved < STILL and (settled or sweeps > LEARN_UNTIL)) or sweeps >= MOST_SWEEPS:
             break
         point = following
         if hold_spreads is None:
@@ -325,7 +330,7 @@ def _collect(
     maturity: Maturity,
     sweeps: int,
 ) -> SizeFit:
-    after, _, before = mature_steps(packed, layout, spreads, swept, maturity)
+    after, _, before = mature_steps(packed, layout, spreads, point, swept, maturity)
     now = mature_now(packed, before, after, (data.n_instars - 1)[packed.order])
     place = np.empty_like(packed.order)
     place[packed.order] = np.arange(len(packed.order))
