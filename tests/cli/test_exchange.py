@@ -51,6 +51,24 @@ def test_a_dry_run_says_everything_and_writes_nothing(own_room: Path, tables: Pa
     assert not own_room.exists()
 
 
+def test_a_dry_run_leaves_a_room_as_it_is(own_room: Path, tables: Path) -> None:
+    """In a room that is there: the same figures and the same problems as the commit, and no entry written."""
+    (tables / "entries.csv").write_text(
+        "when,animal,entry\n2026-02-01,K12,died\n2026-03-05,K12,moulted\n2026-03-01,K1,moulted\n"
+    )
+    assert 0 == run("import", "-", "--commit", "--time-zone", "UTC", told=LIST).exit_code
+    before = entries(own_room)
+    dry = run("import", str(tables))
+    assert before == entries(own_room)
+    assert "Would write: 4 entries, 1 new animal" in dry.stdout
+    wet = run("import", str(tables), "--commit")
+    assert "Written: 4 entries, 1 new animal" in wet.stdout
+    problems = [line for line in dry.stdout.splitlines() if line.startswith("  animal")]
+    assert any("K12 died" in line for line in problems)
+    assert problems == [line for line in wet.stdout.splitlines() if line.startswith("  animal")]
+    assert before + 4 == entries(own_room)
+
+
 def test_commit_is_all_or_nothing(own_room: Path, tables: Path) -> None:
     """--commit with refused rows: exit code 1, the rows on standard error, and no room left behind."""
     done = run("import", str(tables), "--commit")

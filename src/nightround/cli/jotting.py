@@ -34,7 +34,7 @@ def jot(words: tuple[str, ...], yes: int, on: date | None) -> None:
         reading = desk.understand(text, day)
         _show(reading, day)
         _ask(reading, yes)
-        written = desk.write(reading.drafts)
+        written = desk.write(reading.drafts, device="terminal")
     number = len(written.numbers)
     click.echo(f"Written: {number} {'entry' if number == 1 else 'entries'}.")
     click.echo(f"To undo: nightround undo {written.intention}")
@@ -89,6 +89,6 @@ def undo(act: str) -> None:
         if not number:
             click.echo("Nothing of it stands any more: it was undone already.")
             return
-        written = desk.undo(act)
+        written = desk.undo(act, device="terminal")
     click.echo(f"Undone: {number} {'entry' if number == 1 else 'entries'}.")
     click.echo(f"To bring it back: nightround undo {written.intention}")

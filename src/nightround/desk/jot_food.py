@@ -24,7 +24,7 @@ COMMON_PREY = (
 OUTCOME_PHRASES: dict[str, Outcome] = {
     "took": "taken", "taken": "taken", "ate": "taken", "eaten": "taken", "has eaten": "taken",
     "has taken": "taken", "refused": "refused", "rejected": "refused", "left uneaten": "uneaten",
-    "uneaten": "uneaten", "not eaten": "uneaten",
+    "uneaten": "uneaten", "not eaten": "uneaten", "prey not seen": "not_seen", "offer not seen": "not_seen",
 }  # fmt: skip
 OFFER_PHRASES = ("offered", "was offered", "fed", "was fed", "gave", "given")
 PASSED_PHRASES = ("passed over", "skipped", "skip", "not fed", "not offered")
@@ -222,6 +222,8 @@ def _outcome(line: Line, ref: Ref, when: When | None, food: Food, outcome: Outco
         )
     line.answered.add(ref)
     offer = _answered(line, ref, day, food)
+    if offer is None and outcome == "not_seen":
+        raise NotReadable(f"an open offer to {ref.code} by {day}", got="none", todo="Or say: not seen")
     if offer is None:
         return Made(_offered(food, outcome), day)
     line.open_offers(ref).remove(offer)
