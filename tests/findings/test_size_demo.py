@@ -1,4 +1,4 @@
-"""The size staircase against the truth of the invented demo room: missed moults, bent legs, no maturity seen."""
+"""The size staircase against the truth of the invented demo room, whose keeper misses much."""
 
 from __future__ import annotations
 

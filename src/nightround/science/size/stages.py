@@ -24,7 +24,7 @@ def laws(packed: Packed, layout: Layout, swept: Swept) -> tuple[Floats, Floats]:
 def read_sizes(
     packed: Packed, layout: Layout, spreads: Spreads, point: Point, swept: Swept
 ) -> tuple[Floats, Floats]:
-    """Log carapace length that the readings of an instar alone imply (n, K), and its precision (0: unread)."""
+    """Log carapace length by the readings of an instar alone (n, K), and its precision (0: unread)."""
     coefficients = swept.pooled.mean[packed.taxon]
 
     def of(column: int | None, otherwise: float) -> Floats:
