@@ -69,12 +69,12 @@ def test_the_keepers_words_are_never_markup(client: httpx.Client) -> None:
 def test_the_usual_tap_writes_the_offer_as_advised_with_its_outcome_open(
     client: httpx.Client, desk: FixedDesk
 ) -> None:
-    """`Offered as advised` writes prey, number and size of the advice, and no outcome."""
+    """`Offered as advised` writes prey and number of the advice; size and outcome stay unknown."""
     answer = tap(client, "offered", "K01")
     assert 303 == answer.status_code
     assert "/#a-K01" == answer.headers["location"]
     entry = desk.entries()[-1]
-    assert Offered(prey="small cricket", number=1, prey_mm=6.0) == entry.body
+    assert Offered(prey="small cricket", number=1) == entry.body
     assert on_day(date(2026, 11, 24)) == entry.when
     card = client.get("/").text
     assert "offered 1 small cricket" in card

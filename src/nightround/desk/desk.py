@@ -134,8 +134,11 @@ class Desk:
         return shelves_report(self, on)
 
     def problems(self, on: date | None = None) -> tuple[Problem, ...]:
-        """Return what disagrees in the record."""
-        return self.record(on).problems
+        """Return what disagrees in the record, and overruled rules that cannot be read."""
+        from nightround.plans.rules import RuleBook
+
+        record = self.record(on)
+        return tuple(sorted((*record.problems, *RuleBook(record).problems)))
 
     def recent(self, limit: int = 50) -> list[HistoryLine]:
         """Return the newest entries in words, newest first; struck ones say why."""

@@ -66,8 +66,8 @@ def offer_tap(job: Job, code: str) -> Tap:
     advice = job.offer
     if advice is None:
         raise NotReadable("a job with an offer", got=job.action)
-    size = "" if advice.prey_mm is None else f"{advice.prey_mm:g}"
-    return Tap("offered", code, (str(advice.number), advice.prey, size, "killed" if advice.prekilled else ""))
+    # The advice's size is the longest allowed; nobody measured what went in, so the size stays unknown.
+    return Tap("offered", code, (str(advice.number), advice.prey, "", "killed" if advice.prekilled else ""))
 
 
 def water_tap(job: Job, code: str) -> Tap:
