@@ -134,8 +134,24 @@ def by_brute_force(draws: int) -> tuple[FloatArray, float]:
     )
     weight *= survival(20.5, 1) / mean_length
     weight *= survival(69.5, 2) / survival(29.5, 2)
-    now = survival(69.5, 2)
-    ahead = np.array([1.0 - survival(69.5 + days, 2) / now for days in WITHIN_DAYS])
+    # Among intervals still running, the odd parts keep their shares up to the median; then Bayes comes in.
+    late = ndtr((np.log(69.5) - eta[:, 2]) / sigma)
+    trust = np.clip((late - 0.5) / 0.3, 0.0, 1.0)
+    anchor = np.minimum(np.log(69.5), eta[:, 2])
+    kept = [
+        w * ndtr((eta[:, 2] + d - anchor) / s) ** (trust - 1.0)
+        for w, d, s in zip(weights, shifts, spreads, strict=True)
+    ]
+
+    def running(days: float) -> FloatArray:
+        parts = [
+            k * ndtr((eta[:, 2] + d - np.log(69.5 + days)) / s)
+            for k, d, s in zip(kept, shifts, spreads, strict=True)
+        ]
+        return np.asarray(sum(parts))
+
+    now = running(0.0)
+    ahead = np.array([1.0 - running(days) / now for days in WITHIN_DAYS])
     size = weight.sum() ** 2 / (weight**2).sum()
     return ahead @ weight / weight.sum(), float(size)
 

@@ -2,7 +2,7 @@
 
 Intervals are sorted by taxon, animal and time, so that sums over animals and taxa run over neighbouring rows.
 They fall into families by what is known of their ends; each family has its own closed form (see `sites`).
-A moult found late has up to eight cells of days and is a *node* shared by the intervals on both sides.
+A moult found late has five cells of days and is a *node* shared by the intervals on both sides.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ from nightround.science.thermal import (
     thermal_table,
 )
 
-CELLS: Final = 8
+CELLS: Final = 5
 # A day is a small part of intervals longer than this, so that their windows are narrow (see `sites`).
 SHORT_DAYS: Final = 15
 
@@ -214,9 +214,9 @@ def _parts(
         short = rows.end_first - rows.start_first < SHORT_DAYS
         return [chosen & short, chosen & ~short]
     late_start, late_end = node[0] >= 0, node[1] >= 0
-    return [
-        chosen & (late_start == start) & (late_end == end) for start in (False, True) for end in (False, True)
-    ]
+    closed = chosen & ~rows.running
+    parts = [closed & (late_start == start) & (late_end == end) for start in (0, 1) for end in (0, 1)]
+    return [*parts, *(chosen & rows.running & (late_start == start) for start in (0, 1))]
 
 
 def _family(

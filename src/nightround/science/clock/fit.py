@@ -69,7 +69,7 @@ class _Objective:
         result = self.run(theta, gradient=True)
         return 0.5 * float(z @ z) - result.log_evidence, z - hyper_sd() * result.gradient
 
-    def run(self, theta: FloatArray, *, gradient: bool = False, tolerance: float = 1e-3) -> Propagated:
+    def run(self, theta: FloatArray, *, gradient: bool = False, tolerance: float = 2e-3) -> Propagated:
         result = propagate(
             self.design,
             self.layout,

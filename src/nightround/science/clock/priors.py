@@ -55,9 +55,9 @@ HYPER: Final[dict[str, NormalPrior]] = {
         math.log(0.35), 0.5, "groups differ about as much as the taxa inside one (common practice, no source)"
     ),
     "logit_missed": NormalPrior(
-        math.log(0.02 / 0.98),
+        math.log(0.03 / 0.97),
         0.8,
-        "one to five moults in a hundred go unrecorded (common practice, no source)",
+        "one to ten intervals in a hundred hide a moult or a standstill (common practice, no source)",
     ),
 }
 
@@ -101,8 +101,8 @@ UNREAD_PLACE: Final = NormalPrior(
 )
 READ_PLACE: Final = NormalPrior(
     0.0,
-    0.10,
-    "a logger reads one spot: an animal's own warmth is off by about 1 C (common practice, no source)",
+    0.14,
+    "a logger reads one spot: an animal's own warmth is off by 1.5 C or so (common practice, no source)",
 )
 
 REFERENCE_LOG_SIZE: Final = math.log(5.0)

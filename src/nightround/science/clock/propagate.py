@@ -54,7 +54,7 @@ class Messages:
 
     precision, pull [N]     normal message of each row
     log_length [N]          log of the row's elapsed thermal time when the messages were made
-    forward, backward [M, 8]   weights over the cells of moults found late, from before and from after
+    forward, backward [M, 5]   weights over the cells of moults found late, from before and from after
     """
 
     precision: FloatArray
@@ -180,7 +180,7 @@ def _answer(
     if family.kind is Kind.RENEWAL:
         sums = sites.renewal(timed.log_low, timed.log_high, wide_mean, wide_variance, noise)
     else:
-        sums = sites.window(timed.log_low, timed.log_high, wide_mean, wide_variance, noise)
+        sums = sites.narrow_window(timed.log_low, timed.log_high, wide_mean, wide_variance, noise)
     sums = _with_chance(sums, wide_chance, running)
     return _Answer(*sites.log_moments(sites.weigh(sums, weight)), sums.value)
 
@@ -195,7 +195,7 @@ def _late(
     chance: FloatArray,
     weight: FloatArray,
 ) -> _Answer:
-    """f(D) / S(r) has no closed form under a normal: 21-point Gauss-Hermite quadrature."""
+    """f(D) / S(r) has no closed form under a normal: 13-point Gauss-Hermite quadrature."""
     points, shares = sites.nodes()
     eta = (mean[:, None] + np.sqrt(cavity)[:, None] * points)[:, :, None, None]
     doubt = extra[:, None, None, None]

@@ -203,6 +203,6 @@ def log_moments(sums: Sums) -> tuple[FloatArray, FloatArray, FloatArray]:
 
 @cache
 def nodes() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Gauss-Hermite nodes and weights for a standard normal [21]."""
-    points, weights = np.polynomial.hermite_e.hermegauss(21)
+    """Gauss-Hermite nodes and weights for a standard normal [13]."""
+    points, weights = np.polynomial.hermite_e.hermegauss(13)
     return points, weights / weights.sum()
