@@ -25,6 +25,15 @@ LABELS = {
     "weigh": "Weigh",
     "rehouse": "Rehouse",
 }
+# The word on the card is that of the first of these that it has.
+VERDICTS = (
+    ("leave_alone",),
+    ("offer",),
+    ("look", "leftovers"),
+    ("water", "drink"),
+    ("outcome",),
+    ("wait",),
+)
 # Which kinds of entry, written tonight, settle a job for the evening.
 SETTLED_BY = {
     "outcome": {"offer_seen"},
@@ -43,6 +52,7 @@ AFTER_A_MOULT = Job(
 )
 # Kinds that end the animal's evening altogether.
 ENDS_ALL = {"died", "left", "escaped"}
+_HARDLY = 0.01
 _PLAIN = re.compile(r"[^A-Za-z0-9]")
 _CLAUSE_END = re.compile(r"[:.;(]|, ")
 
@@ -176,7 +186,7 @@ def _state(jobs: Sequence[Job], acts: Sequence[Act]) -> str:
 
 
 def _verdict(jobs: Sequence[Job]) -> str:
-    for wanted in (("leave_alone",), ("offer",), ("look", "leftovers"), ("water", "drink"), ("wait",)):
+    for wanted in VERDICTS:
         for job in jobs:
             if job.action in wanted:
                 return job.action
@@ -196,9 +206,12 @@ def _line(job: Job) -> Line:
 
 def _odds(odds: MoultOdds) -> Odds:
     within = (odds.within_7, odds.within_14, odds.within_30)
-    words = " · ".join(
-        f"{percent(chance)} in {count} d" for chance, count in zip(within, (7, 14, 30), strict=True)
-    )
+    told = list(zip(within, (7, 14, 30), strict=True))
+    if odds.within_30 < _HARDLY:
+        told = told[-1:]
+    elif odds.within_7 > 1 - _HARDLY:
+        told = told[:1]
+    words = " · ".join(f"{percent(chance)} in {count} d" for chance, count in told)
     animals = "animal" if odds.n_animals == 1 else "animals"
     basis = f"{odds.n_animals} {animals}" if odds.n_animals else "no records of this taxon yet"
     unseen = f"{percent(odds.unseen)} that it has moulted unseen" if odds.unseen >= 0.05 else ""

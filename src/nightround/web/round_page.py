@@ -18,7 +18,7 @@ from nightround.web.page import Page, page_of, refuse_days_to_come, templates
 from nightround.web.rounds import TAP, Evening, intention_of
 from nightround.web.words import plural
 
-SHOWN = {"all": "The whole walk", "hand": "Needs a hand", "alone": "Leave alone"}
+SHOWN = {"all": "All", "hand": "Needs a hand", "alone": "Leave alone"}
 DEVICE = "page"
 PATIENCE_SECONDS = 6.0
 """How long the round may take at first before a page says that it is being worked out."""
@@ -137,7 +137,7 @@ def _act(page: Page, key: str, value: str, back: str) -> Response:
     intention = intention_of(key, value)
     _write(page, tap, intention)
     if page.part and tap.code in evening.rows:
-        return _part(page, tap.code)
+        return _part(page, tap.code, back)
     return RedirectResponse(back_to(back, page) + f"#a-{slug(tap.code)}", 303)
 
 
@@ -147,12 +147,13 @@ def _write(page: Page, tap: Tap, intention: str) -> None:
     page.room.rounds.lay_over(page.on, tap.code, intention, drafts, written.numbers)
 
 
-def _part(page: Page, code: str, said: str = "") -> Response:
+def _part(page: Page, code: str, back: str, said: str = "") -> Response:
     evening = page.room.rounds.known(page.on)
     cards = [card for _, shelf in evening.cards() for card in shelf]
     card = evening.card(code)
     words = said or (card.acts[-1].words if card.acts else "")
-    html = page.html("part.html", card=card, progress=progress_of(cards), said=f"{code}: {words}")
+    show = "hand" if "show=hand" in urlsplit(back).query.split("&") else "all"
+    html = page.html("part.html", card=card, progress=progress_of(cards), said=f"{code}: {words}", show=show)
     return page.answer(html)
 
 
@@ -173,7 +174,7 @@ def _undo(page: Page, fields: dict[str, str]) -> Response:
     written = page.desk.undo(intention, key=f"undo:{intention}", device=DEVICE)
     page.room.rounds.take_off(page.on, code, intention, written.numbers)
     if page.part and code in page.room.rounds.known(page.on).rows:
-        return _part(page, code, "undone")
+        return _part(page, code, back, "undone")
     return RedirectResponse(back_to(back, page) + (f"#a-{slug(code)}" if code else ""), 303)
 
 
