@@ -16,7 +16,7 @@ def test_it_shows_what_it_understood_and_asks(room: Path) -> None:
     before = entries(room)
     done = run("jot", "K12 took 2 crickets", "--on", "2026-06-02", told="n\n")
     assert 1 == done.exit_code
-    assert "K12, Tue 2026-06-02: offered 2 cricket: taken" in done.stdout
+    assert "K12, Tue 2026-06-02: offered 2 × cricket: taken" in done.stdout
     assert "nothing was written" in done.stderr
     assert before == entries(room)
     asked = run("jot", "K12 took 2 crickets", "--on", "2026-06-02", told="y\n")

@@ -28,7 +28,9 @@ def _plain(name: str) -> str:
 
 def _offered(body: of_animal.Offered) -> str:
     size = f" of {both(body.prey_mm, 'mm')}" if body.prey_mm else ""
-    what = " ".join(filter(None, [str(body.number or ""), body.prey or "prey"]))
+    # The prey's name is the keeper's own word, in any language: it gets no English plural.
+    count = "" if body.number is None else f"{body.number} " if body.number == 1 else f"{body.number} × "
+    what = count + (body.prey or "prey")
     killed = ", pre-killed" if body.prekilled else ""
     return f"offered {what}{size}{killed}: {OUTCOME_WORDS[body.outcome]}"
 
@@ -79,6 +81,7 @@ _WORDS: dict[type[Body], Callable[[Any], str]] = {
     of_animal.Measured: _measured,
     of_animal.Sexed: lambda b: f"sexed: {b.sex}{f' ({b.how})' if b.how else ''}",
     of_animal.Seen: _seen,
+    of_animal.Matured: lambda b: "seen to be mature" + (f", {b.sex}" if b.sex else ""),
     of_animal.Moved: lambda b: "moved to " + (" on ".join(filter(None, [b.home, b.place])) or "?"),
     of_animal.Quarantine: lambda b: f"quarantine {b.state}",
     of_animal.Sac: lambda b: f"egg sac {b.step}",
