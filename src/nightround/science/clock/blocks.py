@@ -73,7 +73,7 @@ class Solved:
     kappa, kappa_cov        [J, d], [J, d, d] coefficients of each taxon
     gamma, gamma_cov        [p], [p, p] global coefficients
     log_normaliser          log of the integral of prior times messages
-    spread_gradient [4]     its derivatives in the logs of the four spreads
+    levels                  what eliminating each level left behind (for `spread_gradient`)
     """
 
     mean: FloatArray
@@ -83,7 +83,7 @@ class Solved:
     gamma: FloatArray
     gamma_cov: FloatArray
     log_normaliser: float
-    spread_gradient: FloatArray
+    levels: tuple[_Animals, _Taxa, _Globals]
 
 
 @dataclass(frozen=True)
@@ -221,7 +221,7 @@ def solve(
         rest.mean,
         rest.cov,
         _log_normaliser(layout, animals, taxa, rest),
-        _spread_gradient(design, layout, spreads, animals, taxa, rest, (kappa, kappa_cov)),
+        (animals, taxa, rest),
     )
 
 
@@ -259,16 +259,13 @@ def _log_normaliser(layout: Layout, animals: _Animals, taxa: _Taxa, rest: _Globa
     return 0.5 * float(determinants + squares)
 
 
-def _spread_gradient(
-    design: Design,
-    layout: Layout,
-    spreads: Spreads,
-    animals: _Animals,
-    taxa: _Taxa,
-    rest: _Globals,
-    kappa: tuple[FloatArray, FloatArray],
-) -> FloatArray:
-    """Sum of E[effect^2] / prior variance - 1, by level: the derivative in the log of each spread [4]."""
+def spread_gradient(design: Design, layout: Layout, spreads: Spreads, solved: Solved) -> FloatArray:
+    """Derivatives of the log normaliser in the logs of the four spreads [4].
+
+    Sums of E[effect^2] / prior variance - 1, level by level.
+    """
+    animals, taxa, rest = solved.levels
+    kappa = solved.kappa, solved.kappa_cov
     taxon_of = design.data.animal_taxon
     u_mean = animals.pull - (animals.lever * kappa[0][taxon_of]).sum(axis=1)
     u_square = u_mean**2 + 1.0 / animals.precision

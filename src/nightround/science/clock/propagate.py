@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from nightround.science.clock import sites
-from nightround.science.clock.blocks import Layout, Solved, Spreads, solve
+from nightround.science.clock.blocks import Layout, Solved, Spreads, solve, spread_gradient
 from nightround.science.clock.design import CELLS, Design, Family, Kind, Timed, time_families
 from nightround.science.clock.priors import COVARIATE_NAMES, COVARIATES, FIXED
 from nightround.science.thermal import BoolArray, FloatArray, IntArray
@@ -367,7 +367,7 @@ def propagate(
     if gradient:
         base = sum(float(answer.log_z.sum()) for answer in answers)
         slope = _site_gradient(design, theta, timing, square, (mean, cavity), messages, base)
-        slope[2:6] = solved.spread_gradient
+        slope[2:6] = spread_gradient(design, layout, hyper.spreads, solved)
     return Propagated(
         theta, evidence, solved, messages, mean, cavity, timing.extra, timing.timed, slope, sweep
     )
