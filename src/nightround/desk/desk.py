@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import threading
-from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from datetime import date
 from pathlib import Path
@@ -26,7 +25,7 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 
-_KEPT_ANSWERS = 24
+_KEPT_DAYS = 3
 
 
 class Desk:
@@ -39,7 +38,8 @@ class Desk:
         self.journal = journal
         self._lock = threading.RLock()
         self._entries: list[Entry] = []
-        self._answers: OrderedDict[tuple[Any, ...], Any] = OrderedDict()
+        self._answers: dict[tuple[str, date], tuple[int, Any]] = {}
+        self._days: list[date] = []
 
     @classmethod
     def open(cls, room: str | Path) -> Desk:
@@ -225,23 +225,27 @@ class Desk:
     # -- once per state ------------------------------------------------------------------------------
 
     def _standing(self, question: str, record: Record) -> Any:
-        """Return this day's newest earlier answer if nothing written since asks for a new fit, else None."""
+        """Return this day's earlier answer if nothing written since asks for a new fit, else None."""
         from nightround.findings.reuse import asks_for_a_fit
 
         with self._lock:
-            counts = [key[2] for key in self._answers if key[:2] == (question, record.on)]
-            if not counts or asks_for_a_fit(self.entries()[max(counts) :]):
-                return None
-            return self._answers[question, record.on, max(counts)]
+            count, answer = self._answers.get((question, record.on), (0, None))
+            return None if answer is None or asks_for_a_fit(self.entries()[count:]) else answer
 
     def _once(self, question: str, on: date, answer: Callable[[list[Entry]], T]) -> T:
         with self._lock:
             entries = self.entries()
-            key = (question, on, len(entries))
-            if key not in self._answers:
-                self._answers[key] = answer(entries)
-                while len(self._answers) > _KEPT_ANSWERS:
-                    self._answers.popitem(last=False)
-            self._answers.move_to_end(key)
-            found: T = self._answers[key]
-            return found
+            count, found = self._answers.get((question, on), (-1, None))
+            if count != len(entries):
+                found = answer(entries)
+                self._answers[question, on] = (len(entries), found)
+            self._forget_other_days(on)
+            kept: T = found
+            return kept
+
+    def _forget_other_days(self, on: date) -> None:
+        """Keep the answers of the last few days asked about: a large room's record takes much memory."""
+        self._days = [*(day for day in self._days if day != on), on][-_KEPT_DAYS:]
+        for question, day in list(self._answers):
+            if day not in self._days:
+                del self._answers[question, day]
