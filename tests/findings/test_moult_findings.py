@@ -8,6 +8,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import Phase, given, settings
+from hypothesis import strategies as st
 
 from nightround.findings.clock_climate import expected_climate, past_climate, spans
 from nightround.findings.clock_rows import NEVER, rows_of
@@ -20,6 +22,8 @@ from nightround.record.fold import fold
 from nightround.record.histories import DailyClimate, MoultHistory, MoultWindow
 from nightround.reports.forecast import QUANTILES, WITHIN_DAYS
 from nightround.science.clock.data import NO_DAY
+from nightround.science.clock.fit import fit
+from nightround.science.clock.forecast import forecast as clock_forecast
 
 START = date(2026, 1, 1)
 
@@ -238,3 +242,50 @@ def test_deleting_later_entries_changes_no_digit(tmp_path: Path, shared_data: Pa
         journal.close()
     assert reports[0] == reports[1]
     assert 100 < len(reports[0].animals)
+
+
+@st.composite
+def odd_histories(draw: st.DrawFn) -> dict[str, MoultHistory]:
+    """Histories as odd as real records get: unknown arrivals, overlapping windows, moults before arrival."""
+    found = {}
+    for index in range(draw(st.integers(1, 5))):
+        code = f"K{index}"
+        firsts = draw(st.lists(st.integers(-400, 195), max_size=5, unique=True))
+        widths = draw(st.lists(st.integers(0, 40), min_size=len(firsts), max_size=len(firsts)))
+        ends = [min(first + width, 199) for first, width in zip(firsts, widths, strict=True)]
+        windows = sorted(zip(firsts, ends, strict=True), key=lambda window: (window[1], window[0]))
+        watch = draw(st.one_of(st.none(), st.integers(-300, 200)))
+        look = draw(st.one_of(st.none(), st.integers(-300, 260)))
+        hatched = draw(st.one_of(st.none(), st.integers(-500, 100)))
+        place = draw(st.sampled_from(["shelf A", "attic", ""]))
+        found[code] = history(
+            code,
+            tuple(windows),
+            taxon=draw(st.sampled_from(["Grammostola sp.", "Atypus sp.", ""])),
+            sex=draw(st.sampled_from([None, "female", "male"])),
+            under_watch=None if watch is None else on(watch),
+            last_look=None if look is None else on(look),
+            hatched_first=None if hatched is None else on(hatched),
+            hatched_last=None if hatched is None else on(hatched + 3),
+            mature_since=draw(st.sampled_from([None, on(100)])),
+            ending=draw(st.sampled_from(["running", "running", "died"])),
+            stays=draw(st.sampled_from([(), ((place, on(0), on(200)),)])),
+            legs_lost=draw(st.sampled_from([(), ((on(120), 1),)])),
+        )
+    return found
+
+
+# Without shrinking: each example is a fit, and the first failure says enough.
+@settings(max_examples=40, phases=[Phase.explicit, Phase.generate])
+@given(histories=odd_histories())
+def test_odd_records_get_finite_odds(histories: dict[str, MoultHistory]) -> None:
+    """Whatever the dates say, every running animal gets odds between 0 and 1 and rising quantiles."""
+    room = clock_room(histories, warm(), {}, TODAY)
+    result = clock_forecast(fit(room.data), room.asked, room.on, room.expected)
+    for values in (result.within, result.unseen, result.cumulative):
+        assert np.isfinite(values).all()
+        assert np.all((values >= 0.0) & (values <= 1.0))
+    assert np.all(np.diff(np.nan_to_num(result.quantile_days, nan=1e9), axis=1) >= 0.0)
+    running = {code for code, found in histories.items() if found.ending == "running"}
+    males = {code for code, found in histories.items() if found.sex == "male" and found.mature_since}
+    assert running - males == {room.codes[index] for index in room.asked}

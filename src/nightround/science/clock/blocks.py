@@ -244,9 +244,9 @@ def _log_normaliser(layout: Layout, animals: _Animals, taxa: _Taxa, rest: _Globa
     """Log determinants of prior over posterior, and the quadratic forms, level by level."""
     determinants = (
         np.log(animals.prior).sum()
-        - np.log(animals.precision).sum()
+        - np.log(np.maximum(animals.precision, 1e-300)).sum()
         + np.log(taxa.prior).sum()
-        - np.log(taxa.determinant).sum()
+        - np.log(np.maximum(taxa.determinant, 1e-300)).sum()
         + np.log(rest.prior).sum()
         - rest.log_determinant
     )

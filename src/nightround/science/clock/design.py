@@ -347,9 +347,9 @@ class Timed:
     log_entry: FloatArray
 
 
-def _log(length: FloatArray) -> FloatArray:
-    with np.errstate(divide="ignore"):
-        return np.log(np.maximum(length, 0.0))
+def log_length(length: FloatArray) -> FloatArray:
+    """Log of a length; nothing and less than nothing are as good as nothing."""
+    return np.log(np.maximum(length, 1e-15))
 
 
 def time_families(design: Design, log_q10: float) -> tuple[tuple[Timed, ...], FloatArray, FloatArray]:
@@ -367,10 +367,10 @@ def time_families(design: Design, log_q10: float) -> tuple[tuple[Timed, ...], Fl
     for family in design.families:
         start = at(family.start, family.cells[0])
         low, high = at(family.low, family.cells[1]), at(family.high, family.cells[1])
-        log_low = _log(low[:, None, :] - start[:, :, None])
-        log_high = _log(high[:, None, :] - start[:, :, None])
+        log_low = log_length(low[:, None, :] - start[:, :, None])
+        log_high = log_length(high[:, None, :] - start[:, :, None])
         log_high[family.running] = np.inf
-        log_entry = _log(at(family.entry, 1) - start) if family.kind is Kind.LATE else log_low[:, :, 0]
+        log_entry = log_length(at(family.entry, 1) - start) if family.kind is Kind.LATE else log_low[:, :, 0]
         timed.append(Timed(log_low, log_high, log_entry))
     begin, end = (clock_at(paths, table.elapsed, first_day, moments) for moments in design.span)
     elapsed = np.maximum(end - begin, 1e-9)

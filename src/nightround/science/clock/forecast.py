@@ -25,7 +25,7 @@ import numpy as np
 from nightround.foundation.refusal import Refusal
 from nightround.science.clock import sites
 from nightround.science.clock.data import NO_DAY
-from nightround.science.clock.design import CELLS, Design
+from nightround.science.clock.design import CELLS, Design, log_length
 from nightround.science.clock.fit import ClockFit, hyper_at
 from nightround.science.thermal import (
     BoolArray,
@@ -208,7 +208,7 @@ def _shares(log_passed: FloatArray, mean: FloatArray, variance: FloatArray, nois
 
 
 def _survival(
-    log_length: FloatArray,
+    log_wait: FloatArray,
     mean: FloatArray,
     variance: FloatArray,
     noise: sites.Noise,
@@ -219,23 +219,18 @@ def _survival(
 
     shares [3, A']   weights of the mixture's parts: the result is on their scale
     """
-    lift = (slice(None),) + (None,) * (log_length.ndim - 1)
-    out = np.empty_like(log_length)
+    lift = (slice(None),) + (None,) * (log_wait.ndim - 1)
+    out = np.empty_like(log_wait)
     if known.any():
-        shape = (3,) + (1,) * log_length.ndim
+        shape = (3,) + (1,) * log_wait.ndim
         spread = np.sqrt(variance[known][lift] + noise.variance.reshape(shape))
-        z = (mean[known][lift] + noise.shift.reshape(shape) - log_length[known]) / spread
+        z = (mean[known][lift] + noise.shift.reshape(shape) - log_wait[known]) / spread
         out[known] = (shares[:, known][(slice(None), *lift)] * sites.ndtr(z)).sum(axis=0)
     if not known.all():
         other = ~known
         moments = mean[other][lift], variance[other][lift]
-        out[other] = sites.renewal_tail(log_length[other], *moments, noise).value
+        out[other] = sites.renewal_tail(log_wait[other], *moments, noise).value
     return out
-
-
-def _log(length: FloatArray) -> FloatArray:
-    with np.errstate(divide="ignore"):
-        return np.log(np.maximum(length, 0.0))
 
 
 @dataclass
@@ -340,7 +335,7 @@ def _alive(point: _Point, task: _Task) -> tuple[_Alive, FloatArray]:
         moments = point.mean[rows], point.variance[rows], point.noise, task.asked.known[rows]
         passed = np.maximum(point.closed[rows] - begun, 0.0)
         passed_mean[rows] += share * passed
-        log_looked, log_passed = _log(point.looked[rows] - begun), _log(passed)
+        log_looked, log_passed = log_length(point.looked[rows] - begun), log_length(passed)
         at_look, today = _shares(log_looked, *moments[:3]), _shares(log_passed, *moments[:3])
         plain = np.broadcast_to(point.noise.weight[:, None], today.shape)
         alive.look[rows] += share * _survival(log_looked, *moments, at_look)
@@ -350,7 +345,7 @@ def _alive(point: _Point, task: _Task) -> tuple[_Alive, FloatArray]:
         now = _survival(log_passed, *moments, today)
         alive.now[rows] += share * now
         for number, (node, _) in enumerate(point.nodes()):
-            log_then = _log(passed[:, None] + point.to_come[rows] * np.exp(node * point.doubt[rows]))
+            log_then = log_length(passed[:, None] + point.to_come[rows] * np.exp(node * point.doubt[rows]))
             later = np.minimum(_survival(log_then, *moments, today), now[:, None])
             alive.then[number][rows] += share[:, None] * later
             if cell == 0:

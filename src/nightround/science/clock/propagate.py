@@ -272,18 +272,30 @@ def _update(
     floor: FloatArray,
 ) -> Messages:
     """Messages that give each row's tilted mean and variance; precisions stay above `floor` [N]."""
-    precision, pull = old.precision.copy(), old.pull.copy()
+    precision, tilted = old.precision.copy(), mean.copy()
     forward, backward = old.forward.copy(), old.backward.copy()
     for family, answer in zip(design.families, answers, strict=True):
         rows = family.rows
-        shrink = np.maximum(1.0 + cavity[rows] * answer.second, 0.02)
-        tilted = mean[rows] + cavity[rows] * answer.first
-        new = np.clip((1.0 / shrink - 1.0) / cavity[rows], np.maximum(floor[rows], -0.5 / cavity[rows]), 1e9)
-        precision[rows] = new
-        # Where the precision was held at its floor, keep the tilted mean.
-        pull[rows] = tilted * (1.0 / cavity[rows] + new) - mean[rows] / cavity[rows]
+        shrink = np.clip(1.0 + cavity[rows] * answer.second, 0.02, 50.0)
+        tilted[rows] = mean[rows] + cavity[rows] * answer.first
+        precision[rows] = (1.0 / shrink - 1.0) / cavity[rows]
         _pass_on(family, answer, old, forward, backward)
+    precision = _bound(design, np.clip(precision, np.maximum(floor, -0.5 / cavity), 1e9))
+    # Where the precision was held, keep the tilted mean.
+    pull = tilted * (1.0 / cavity + precision) - mean / cavity
     return Messages(precision, pull, old.log_length, forward, backward)
+
+
+def _bound(design: Design, precision: FloatArray) -> FloatArray:
+    """Shrink negative precisions until each animal's rows say something together, not less than nothing."""
+    below = np.minimum(precision, 0.0)
+    if not below.any():
+        return precision
+    animals = design.data.animals
+    gain = np.bincount(design.animal, weights=precision - below, minlength=animals)
+    loss = np.bincount(design.animal, weights=-below, minlength=animals)
+    keep = np.minimum(1.0, 0.5 * gain / np.maximum(loss, 1e-12))
+    return np.asarray(precision - below + below * keep[design.animal])
 
 
 def _log_evidence(
@@ -353,6 +365,11 @@ def propagate(
     previous: FloatArray | None = None
     for sweep in range(1, MAX_SWEEPS + 1):
         solved = solve(design, layout, hyper.spreads, design.basis, messages.precision, messages.pull)
+        if not np.all(solved.variance > 0.0):
+            # Too much was taken back: go on without negative precisions.
+            floor = np.zeros_like(floor)
+            messages = replace(messages, precision=np.maximum(messages.precision, 0.0))
+            solved = solve(design, layout, hyper.spreads, design.basis, messages.precision, messages.pull)
         mean, cavity = _cavity(solved, messages)
         answers = _answers(design, timing, noise, mean, cavity, messages)
         if previous is not None:

@@ -34,6 +34,8 @@ from nightround.science.thermal import FloatArray
 _TINY: Final = 1e-250
 _ROOT_TWO_PI: Final = float(np.sqrt(2.0 * np.pi))
 _Z_LIMIT: Final = 30.0
+_UNEXPLAINED: Final = 1e-12
+_STEEPEST: Final = 1e4
 
 
 @dataclass(frozen=True)
@@ -181,7 +183,9 @@ def renewal(
     """P(the wait from arrival ends between low and high) for an unknown last moult."""
     low = renewal_tail(log_low, mean, variance, noise)
     high = renewal_tail(log_high, mean, variance, noise)
-    return Sums(low.value - high.value, low.first - high.first, low.second - high.second)
+    # The difference of two tails is known to about 1e-15; a floor well above it stands for the unexplained.
+    value = np.maximum(low.value - high.value, 0.0) + _UNEXPLAINED
+    return Sums(value, low.first - high.first, low.second - high.second)
 
 
 def weigh(sums: Sums, weight: FloatArray) -> Sums:
@@ -197,8 +201,8 @@ def weigh(sums: Sums, weight: FloatArray) -> Sums:
 def log_moments(sums: Sums) -> tuple[FloatArray, FloatArray, FloatArray]:
     """log Z and its first two derivatives in m."""
     value = np.maximum(sums.value, _TINY)
-    slope = sums.first / value
-    return np.log(value), slope, sums.second / value - slope**2
+    slope = np.clip(sums.first / value, -_STEEPEST, _STEEPEST)
+    return np.log(value), slope, np.clip(sums.second / value, -(_STEEPEST**2), _STEEPEST**2) - slope**2
 
 
 @cache
