@@ -39,6 +39,8 @@ from nightround.science.thermal import (
 )
 
 CELLS: Final = 5
+# The first third of an interval is passed by all but one in ten thousand.
+EARLY_WATCH: Final = 0.33
 # A day is a small part of intervals longer than this, so that their windows are narrow (see `sites`).
 SHORT_DAYS: Final = 15
 
@@ -194,7 +196,10 @@ def _edges(first: IntArray, last: IntArray, cells: int) -> FloatArray:
 
 def _kinds(rows: Intervals, start_node: IntArray, end_node: IntArray) -> dict[Kind, BoolArray]:
     unknown = rows.start_last == NO_DAY
-    late = ~unknown & (rows.watched_from != NO_DAY) & (rows.watched_from > rows.start_last)
+    # A watch that began early in the interval tells nothing by beginning: survival to it was certain.
+    until = np.where(rows.running, rows.looked, rows.end_first)
+    unseen_part = (rows.watched_from - rows.start_last) / np.maximum(until - rows.start_last, 1)
+    late = ~unknown & (rows.watched_from != NO_DAY) & (unseen_part > EARLY_WATCH)
     wide = ~unknown & ~late & ((start_node >= 0) | (end_node >= 0))
     plain = ~unknown & ~late & ~wide
     return {
@@ -213,6 +218,8 @@ def _parts(
     if kind is Kind.WINDOW:
         short = rows.end_first - rows.start_first < SHORT_DAYS
         return [chosen & short, chosen & ~short]
+    if kind is not Kind.WIDE:
+        return [chosen]
     late_start, late_end = node[0] >= 0, node[1] >= 0
     closed = chosen & ~rows.running
     parts = [closed & (late_start == start) & (late_end == end) for start in (0, 1) for end in (0, 1)]

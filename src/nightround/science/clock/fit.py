@@ -2,8 +2,8 @@
 
 The hyperparameters' posterior is taken near its mode as a normal; points are placed by that normal and
 weighted by how the true (approximated) posterior differs from it there. Small rooms, whose hyperparameters
-are little known, get 28 points; large rooms the 2 d sigma points; rooms over 20,000 intervals, whose
-hyperparameters are known to a percent or so, the mode alone.
+are little known, get 28 points, usual ones 16, large ones the 2 d sigma points; rooms over 20,000 intervals,
+whose hyperparameters are known to a percent or so, the mode alone.
 """
 
 from __future__ import annotations
@@ -29,8 +29,11 @@ from nightround.science.thermal import FloatArray
 LARGE_ROOM_ROWS: Final = 4000
 HUGE_ROOM_ROWS: Final = 20_000
 SAMPLE_STEP: Final = 8
+SMALL_ROOM_ROWS: Final = 700
 SMALL_ROOM_POINTS: Final = 28
-_MODE_TOLERANCE: Final = 0.02
+USUAL_POINTS: Final = 16
+_MODE_TOLERANCE: Final = 0.1
+_ROUGH_TOLERANCE: Final = 0.4
 _MAX_MODE_STEPS: Final = 40
 
 
@@ -69,10 +72,10 @@ class _Objective:
 
     def __call__(self, z: FloatArray) -> tuple[float, FloatArray]:
         theta = hyper_mean() + hyper_sd() * z
-        result = self.run(theta, gradient=True)
+        result = self.run(theta, gradient=True, tolerance=3e-3)
         return 0.5 * float(z @ z) - result.log_evidence, z - hyper_sd() * result.gradient
 
-    def run(self, theta: FloatArray, *, gradient: bool = False, tolerance: float = 2e-3) -> Propagated:
+    def run(self, theta: FloatArray, *, gradient: bool = False, tolerance: float = 1e-2) -> Propagated:
         result = propagate(
             self.design,
             self.layout,
@@ -96,7 +99,9 @@ def _first_inverse(design: Design) -> FloatArray:
     return np.diag(1.0 / (1.0 + information * sd**2))
 
 
-def _minimise(function: _Objective, z: FloatArray, inverse: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _minimise(
+    function: _Objective, z: FloatArray, inverse: FloatArray, tolerance: float = _MODE_TOLERANCE
+) -> tuple[FloatArray, FloatArray]:
     """Quasi-Newton (BFGS) with halving.
 
     Stops when the next step is a small part of the posterior's spread.
@@ -104,7 +109,7 @@ def _minimise(function: _Objective, z: FloatArray, inverse: FloatArray) -> tuple
     value, slope = function(z)
     for _ in range(_MAX_MODE_STEPS):
         step = -inverse @ slope
-        if float(-slope @ step) < _MODE_TOLERANCE**2:
+        if float(-slope @ step) < tolerance**2:
             break
         longest = float(np.abs(step).max())
         step = step * min(1.0, 1.5 / longest)
@@ -167,7 +172,8 @@ def _integrate(
 ) -> tuple[list[Propagated], FloatArray]:
     """Evaluate the points; weight each by the posterior over the normal that placed it."""
     rows = function.design.count
-    white = _spread_points(SMALL_ROOM_POINTS, z.size) if rows < LARGE_ROOM_ROWS else _sigma_points(z.size)
+    usual = SMALL_ROOM_POINTS if rows < SMALL_ROOM_ROWS else USUAL_POINTS
+    white = _spread_points(usual, z.size) if rows < LARGE_ROOM_ROWS else _sigma_points(z.size)
     root = np.linalg.cholesky(covariance)
     points, log_ratio = [], np.empty(len(white))
     home = function.start
@@ -185,8 +191,9 @@ def _integrate(
 def _mode(design: Design, z: FloatArray, inverse: FloatArray) -> tuple[_Objective, FloatArray, FloatArray]:
     """The mode, its curvature, and the objective, ready at the mode with the coefficients' sizes found."""
     function = _Objective(design, make_layout(design), prior_coefficient_square(design), None)
-    z, inverse = _minimise(function, z, inverse)
-    if design.basis_doubt.any():
+    doubtful = bool(design.basis_doubt.any())
+    z, inverse = _minimise(function, z, inverse, _ROUGH_TOLERANCE if doubtful else _MODE_TOLERANCE)
+    if doubtful:
         result = function.run(hyper_mean() + hyper_sd() * z)
         function.square = _coefficient_square(result)
         z, inverse = _minimise(function, z, inverse)

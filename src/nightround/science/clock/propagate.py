@@ -175,7 +175,7 @@ def _answer(
     weight = starts[:, :, None] * ends[:, None, :]
     wide_chance, running = chance[:, None, None], family.running[:, None, None]
     if family.kind is Kind.LATE:
-        return _late(family, timed, mean, cavity, extra, noise, wide_chance, weight)
+        return _late(family, timed, mean, cavity, extra, noise, chance, weight)
     wide_mean, wide_variance = mean[:, None, None], variance[:, None, None]
     if family.kind is Kind.RENEWAL:
         sums = sites.renewal(timed.log_low, timed.log_high, wide_mean, wide_variance, noise)
@@ -195,23 +195,31 @@ def _late(
     chance: FloatArray,
     weight: FloatArray,
 ) -> _Answer:
-    """f(D) / S(r) has no closed form under a normal: 13-point Gauss-Hermite quadrature."""
+    """f(D) / S(r), r what had passed when the watch began.
+
+    f has a closed form; 1 / S is then averaged over eta as f leaves it, by 9-point Gauss-Hermite quadrature.
+    """
+    lifted = (mean[:, None, None], (cavity + extra)[:, None, None])
+    sums = sites.narrow_window(timed.log_low, timed.log_high, *lifted, noise)
+    sums = _with_chance(sums, chance[:, None, None], family.running[:, None, None])
+    log_z, first, second = sites.log_moments(sites.weigh(sums, weight))
+    shrink = np.clip(1.0 + cavity * second, 0.02, 50.0)
+    centre, spread = mean + cavity * first, np.sqrt(cavity * shrink)
     points, shares = sites.nodes()
-    eta = (mean[:, None] + np.sqrt(cavity)[:, None] * points)[:, :, None, None]
-    doubt = extra[:, None, None, None]
-    sums = sites.window(timed.log_low[:, None], timed.log_high[:, None], eta, doubt, noise)
-    running = family.running[:, None, None, None]
-    value = _with_chance(sums, chance[:, None], running).value
+    by_start = weight.sum(axis=2)
+    entry = (by_start * timed.log_entry).sum(axis=1) / np.maximum(by_start.sum(axis=1), 1e-250)
+    eta = centre[:, None] + spread[:, None] * points
+    stop = np.where(family.running, chance, 0.0)
     entered = sites.waiting(
-        timed.log_entry[:, None, :, None], eta, doubt, noise, np.where(running, chance[:, None], 0.0)
+        np.repeat(entry[:, None], points.size, 1), eta, extra[:, None], noise, stop[:, None]
     )
-    value = value / np.maximum(entered.value, 1e-12)
-    by_node = (value * weight[:, None]).sum(axis=(2, 3)) * shares
-    total = np.maximum(by_node.sum(axis=1), 1e-250)
-    centre = (by_node * points).sum(axis=1) / total
-    spread = (by_node * points**2).sum(axis=1) / total - centre**2
-    by_cell = (value * shares[:, None, None]).sum(axis=1)
-    return _Answer(np.log(total), centre / np.sqrt(cavity), (spread - 1.0) / cavity, by_cell)
+    odds = shares / np.maximum(entered.value, 1e-6)
+    total = odds.sum(axis=1)
+    moved = (odds * points).sum(axis=1) / total
+    narrowed = (odds * points**2).sum(axis=1) / total - moved**2
+    first = (centre + spread * moved - mean) / cavity
+    second = (shrink * narrowed - 1.0) / cavity
+    return _Answer(log_z + np.log(total), first, second, sums.value)
 
 
 def _pass_on(
@@ -378,7 +386,7 @@ def propagate(
                 break
         previous = solved.mean
         new = _update(design, answers, mean, cavity, messages, floor)
-        messages = new if sweep < 4 else _damp(messages, new, 0.3 if sweep < 12 else 0.6)
+        messages = new if sweep < 8 else _damp(messages, new, 0.3 if sweep < 16 else 0.6)
     evidence = _log_evidence(design, solved, answers, mean, cavity, messages)
     slope = np.zeros(theta.size)
     if gradient:
