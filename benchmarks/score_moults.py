@@ -3,16 +3,17 @@
 Usage: python benchmarks/score_moults.py [--data ../shared/data/crab-2012] [--without-looks] [--draws 1000]
 
 For each origin the tables are cut at that day before anything is read: a fresh room is imported from what was
-written up to the origin, folded, fitted and forecast. The temperatures to come are given as `expected_climate`.
-The laboratory looked at its animals daily but the tables do not say so: each animal alive at the origin gets a
-`seen` entry on that day (with --without-looks it does not).
+written up to the origin, folded, fitted and forecast. The temperatures to come are given as
+`expected_climate`. The laboratory looked at its animals daily but the tables do not say so: each animal
+alive at the origin gets a `seen` entry on that day (with --without-looks it does not).
 
-Scored are all living animals with at least one completed interval. A horizon counts only if origin + horizon is
-not after the end of the climate; an animal that dies unmoulted before it is left out of it. CRPS is integrated
-over days to that end, or to the death of an animal that dies unmoulted. Baselines, all in calendar days, each a
-log-normal cut off at "not yet": (1) the last interval repeated, (2) the animal's own mean, (3) the population's
-median for that moult number, (4) a censored log-normal by moult number. The spread of (1) and (2) is the root
-mean square of their own past errors in log days, that of (3) the sd of log intervals, of (4) its fitted sd.
+Scored are all living animals with at least one completed interval. A horizon counts only if origin +
+horizon is not after the end of the climate; an animal that dies unmoulted before it is left out of it.
+CRPS is integrated over days to that end, or to the death of an animal that dies unmoulted. Baselines, all in
+calendar days, each a log-normal cut off at "not yet": (1) the last interval repeated, (2) the animal's own
+mean, (3) the population's median for that moult number, (4) a censored log-normal by moult number. The
+spread of (1) and (2) is the root mean square of their own past errors in log days, that of (3) the sd of
+log intervals, of (4) its fitted sd.
 """
 
 from __future__ import annotations
@@ -303,7 +304,7 @@ def brier(scores: list[Scores]) -> tuple[FloatArray, float]:
 
 
 def bootstrap(scores: list[Scores], draws: int) -> tuple[FloatArray, FloatArray]:
-    """90 % intervals of the CRPS ratio to (1) and of the Brier ratio to the best baseline, animals resampled."""
+    """5, 50, 95 % of the CRPS ratio to (1) and of the Brier ratio to the best baseline, animals resampled."""
     rng = np.random.default_rng(20121001)
     by_animal: dict[str, list[Scores]] = defaultdict(list)
     for score in scores:
@@ -321,7 +322,7 @@ def bootstrap(scores: list[Scores], draws: int) -> tuple[FloatArray, FloatArray]
 
 
 def coverage(scores: list[Scores]) -> tuple[int, int, int]:
-    """Decided 80 % windows: held, too early a window (moulted after it), too late a window (moulted before)."""
+    """Decided 80 % windows: those that held, those outlasted, and those the moult came before."""
     held = after = before = 0
     for score in scores:
         low, high = score.window
@@ -345,9 +346,8 @@ def report(scores: list[Scores], draws: int) -> None:
     print(f"{'base rate (hindsight)':26s}{'':8s}{'':14s}{base:12.4f}")
     ratio, brier_ratio = bootstrap(scores, draws)
     print(f"CRPS ratio to (1): {ratio[1]:.3f} (90 % of animal bootstraps {ratio[0]:.3f} to {ratio[2]:.3f})")
-    print(
-        f"Brier ratio to the best baseline: {brier_ratio[1]:.3f} ({brier_ratio[0]:.3f} to {brier_ratio[2]:.3f})"
-    )
+    low, middle, high = brier_ratio
+    print(f"Brier ratio to the best baseline: {middle:.3f} ({low:.3f} to {high:.3f})")
     held, after, before = coverage(scores)
     total = held + after + before
     print(

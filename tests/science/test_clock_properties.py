@@ -17,9 +17,9 @@ from nightround.science.clock.forecast import (
     QUANTILES,
     WITHIN_DAYS,
     ClockForecast,
-    DurationEvidence,
     forecast,
 )
+from nightround.science.clock.waiting import DurationEvidence
 from nightround.science.thermal import DailyClimate
 from science.clock_rooms import ON, Piece, expected, room, with_intervals
 

@@ -27,6 +27,7 @@ from nightround.science.clock import sites
 from nightround.science.clock.data import NO_DAY
 from nightround.science.clock.design import CELLS, Design, log_length
 from nightround.science.clock.fit import ClockFit, hyper_at
+from nightround.science.clock.waiting import DurationEvidence, gone_with_evidence, shares_of, survival
 from nightround.science.thermal import (
     BoolArray,
     DailyClimate,
@@ -47,18 +48,6 @@ _GRID: Final = np.unique(
     np.concatenate([np.arange(0.0, 22.0), np.round(np.geomspace(22.0, 3650.0, 75)), WITHIN_DAYS])
 )
 _NODES: Final = ((-float(np.sqrt(3.0)), 1.0 / 6.0), (0.0, 2.0 / 3.0), (float(np.sqrt(3.0)), 1.0 / 6.0))
-
-
-@dataclass(frozen=True)
-class DurationEvidence:
-    """Further evidence about each animal's running interval, as a function of its length (appetite, signs).
-
-    log_duration [G]           rising, evenly spaced grid of log D
-    log_likelihood [A', G]     log likelihood of the evidence for each of the animals asked about
-    """
-
-    log_duration: FloatArray
-    log_likelihood: FloatArray
 
 
 @dataclass(frozen=True)
@@ -187,52 +176,6 @@ def _expected_warmth(expected: Warmth, log_q10: float) -> tuple[FloatArray, Floa
     return total, doubt / np.maximum(total, 1e-9)
 
 
-# From the median to this level the outlier share goes over to what Bayes says of an overdue animal.
-_SURELY_LATE: Final = 0.8
-
-
-def _shares(log_passed: FloatArray, mean: FloatArray, variance: FloatArray, noise: sites.Noise) -> FloatArray:
-    """Weights of the mixture's parts for an interval that has run so long, unconditional scale [3, A'].
-
-    Up to its median an interval that still runs says nothing about being one of the few odd ones (a missed
-    moult, a wrong date), so among those still running the parts keep their shares: otherwise each day without
-    a moult would make a near moult less likely. Past the median Bayes takes over, in full from the 80 %
-    point.
-    """
-    spread = np.sqrt(variance + noise.variance[:, None])
-    usual = sites.ndtr((log_passed - mean) / spread[0])
-    trust = np.clip((usual - 0.5) / (_SURELY_LATE - 0.5), 0.0, 1.0)
-    anchor = np.minimum(log_passed, mean)
-    running = sites.ndtr((mean + noise.shift[:, None] - anchor) / spread)
-    return np.asarray(noise.weight[:, None] * running ** (trust - 1.0))
-
-
-def _survival(
-    log_wait: FloatArray,
-    mean: FloatArray,
-    variance: FloatArray,
-    noise: sites.Noise,
-    known: BoolArray,
-    shares: FloatArray,
-) -> FloatArray:
-    """P(the wait is longer), of an interval from its moult or of the wait since the watch began.
-
-    shares [3, A']   weights of the mixture's parts: the result is on their scale
-    """
-    lift = (slice(None),) + (None,) * (log_wait.ndim - 1)
-    out = np.empty_like(log_wait)
-    if known.any():
-        shape = (3,) + (1,) * log_wait.ndim
-        spread = np.sqrt(variance[known][lift] + noise.variance.reshape(shape))
-        z = (mean[known][lift] + noise.shift.reshape(shape) - log_wait[known]) / spread
-        out[known] = (shares[:, known][(slice(None), *lift)] * sites.ndtr(z)).sum(axis=0)
-    if not known.all():
-        other = ~known
-        moments = mean[other][lift], variance[other][lift]
-        out[other] = sites.renewal_tail(log_wait[other], *moments, noise).value
-    return out
-
-
 @dataclass
 class _Sums:
     """Running averages over the hyperparameters' points."""
@@ -242,21 +185,6 @@ class _Sums:
     median: FloatArray
     passed: FloatArray
     level: FloatArray
-
-
-def _tilt(steps: FloatArray, log_middle: FloatArray, evidence: DurationEvidence) -> FloatArray:
-    """Multiply probability steps by the evidence at their lengths.
-
-    The last step is the rest of the distribution.
-    """
-    grid = evidence.log_duration
-    step = grid[1] - grid[0]
-    place = np.clip((log_middle - grid[0]) / step, 0.0, grid.size - 1.001)
-    low = place.astype(np.int64)
-    rows = np.arange(steps.shape[0])[:, None]
-    values = evidence.log_likelihood
-    inside = values[rows, low] + (place - low) * (values[rows, low + 1] - values[rows, low])
-    return np.asarray(steps * np.exp(inside - values.max(axis=1, keepdims=True)))
 
 
 @dataclass
@@ -336,17 +264,17 @@ def _alive(point: _Point, task: _Task) -> tuple[_Alive, FloatArray]:
         passed = np.maximum(point.closed[rows] - begun, 0.0)
         passed_mean[rows] += share * passed
         log_looked, log_passed = log_length(point.looked[rows] - begun), log_length(passed)
-        at_look, today = _shares(log_looked, *moments[:3]), _shares(log_passed, *moments[:3])
+        at_look, today = shares_of(log_looked, *moments[:3]), shares_of(log_passed, *moments[:3])
         plain = np.broadcast_to(point.noise.weight[:, None], today.shape)
-        alive.look[rows] += share * _survival(log_looked, *moments, at_look)
-        alive.after_look[rows] += share * _survival(log_passed, *moments, at_look)
-        alive.plain_look[rows] += share * _survival(log_looked, *moments, plain)
-        alive.judged_early[rows] += share * _survival(log_passed, *moments, plain)
-        now = _survival(log_passed, *moments, today)
+        alive.look[rows] += share * survival(log_looked, *moments, at_look)
+        alive.after_look[rows] += share * survival(log_passed, *moments, at_look)
+        alive.plain_look[rows] += share * survival(log_looked, *moments, plain)
+        alive.judged_early[rows] += share * survival(log_passed, *moments, plain)
+        now = survival(log_passed, *moments, today)
         alive.now[rows] += share * now
         for number, (node, _) in enumerate(point.nodes()):
             log_then = log_length(passed[:, None] + point.to_come[rows] * np.exp(node * point.doubt[rows]))
-            later = np.minimum(_survival(log_then, *moments, today), now[:, None])
+            later = np.minimum(survival(log_then, *moments, today), now[:, None])
             alive.then[number][rows] += share[:, None] * later
             if cell == 0:
                 alive.log_then = log_then
@@ -365,7 +293,7 @@ def _add_point(fitted: ClockFit, index: int, task: _Task, sums: _Sums) -> None:
             running = np.maximum(alive.now, 1e-200)[:, None]
             gone = (1.0 - never_now[:, None]) * (alive.now[:, None] - then) / running
         else:
-            gone = _gone_with_evidence(alive.now, then, alive.log_then, never_now, task.evidence)
+            gone = gone_with_evidence(alive.now, then, alive.log_then, never_now, task.evidence)
         sums.cumulative += point.weight * node_weight * gone
     never_look = prior / np.maximum(prior + (1.0 - prior) * alive.plain_look, 1e-200)
     unseen = (alive.look - alive.after_look) / np.maximum(alive.look, 1e-200)
@@ -373,26 +301,6 @@ def _add_point(fitted: ClockFit, index: int, task: _Task, sums: _Sums) -> None:
     sums.level += point.weight * (1.0 - prior) * (1.0 - alive.judged_early)
     sums.median += point.weight * point.mean
     sums.passed += point.weight * passed / np.exp(point.mean)
-
-
-def _gone_with_evidence(
-    now: FloatArray, then: FloatArray, log_then: FloatArray, never_now: FloatArray, evidence: DurationEvidence
-) -> FloatArray:
-    """P(T <= t) when evidence about the length multiplies the distribution.
-
-    No further moult counts as endless.
-    """
-    steps = np.diff(np.concatenate([now[:, None], then], axis=1), axis=1) * -1.0
-    rest = then[:, -1:]
-    middle = np.concatenate([log_then[:, :1], (log_then[:, 1:] + log_then[:, :-1]) / 2.0], axis=1)
-    never = (never_now / np.maximum(1.0 - never_now, 1e-12) * now)[:, None]
-    tilted = _tilt(
-        np.concatenate([steps, rest + never], axis=1),
-        np.concatenate([middle, log_then[:, -1:]], axis=1),
-        evidence,
-    )
-    total = np.maximum(tilted.sum(axis=1, keepdims=True), 1e-250)
-    return np.asarray(np.cumsum(tilted[:, :-1], axis=1) / total)
 
 
 def _quantiles(cumulative: FloatArray) -> FloatArray:

@@ -14,10 +14,11 @@ from typing import Final
 import numpy as np
 
 from nightround.science.clock import sites
+from nightround.science.clock.answers import Answer, answer_of, pass_on
 from nightround.science.clock.blocks import Layout, Solved, Spreads, solve, spread_gradient
-from nightround.science.clock.design import CELLS, Design, Family, Kind, Timed, time_families
+from nightround.science.clock.design import CELLS, Design, Kind, Timed, time_families
 from nightround.science.clock.priors import COVARIATE_NAMES, COVARIATES, FIXED
-from nightround.science.thermal import BoolArray, FloatArray, IntArray
+from nightround.science.thermal import FloatArray
 
 MAX_SWEEPS: Final = 40
 LEAST_LOG_Q10: Final = 0.05
@@ -125,122 +126,6 @@ def _shift(messages: Messages, log_length: FloatArray) -> Messages:
     return replace(messages, pull=pull, log_length=log_length)
 
 
-def _cell_weights(node: IntArray, weights: FloatArray, cells: int) -> FloatArray:
-    """Weights over each row's cells: its node's, or all on the first where the day is known [n, cells]."""
-    out = np.zeros((node.size, cells))
-    out[:, 0] = 1.0
-    wide = node >= 0
-    if wide.any():
-        out[wide] = weights[node[wide]]
-    return out
-
-
-@dataclass(frozen=True)
-class _Answer:
-    """One family's log Z with derivatives in the cavity mean, and Z by cells for the chains [n, g, h]."""
-
-    log_z: FloatArray
-    first: FloatArray
-    second: FloatArray
-    by_cell: FloatArray | None
-
-
-def _with_chance(sums: sites.Sums, chance: FloatArray, running: BoolArray) -> sites.Sums:
-    """For running rows: chance that there is no further moult, else the chance of no moult yet."""
-    stop = np.where(running, chance, 0.0)
-    return sites.Sums(stop + (1.0 - stop) * sums.value, (1.0 - stop) * sums.first, (1.0 - stop) * sums.second)
-
-
-def _answer(
-    family: Family,
-    timed: Timed,
-    mean: FloatArray,
-    cavity: FloatArray,
-    extra: FloatArray,
-    noise: sites.Noise,
-    chance: FloatArray,
-    forward: FloatArray,
-    backward: FloatArray,
-) -> _Answer:
-    variance = cavity + extra
-    if family.kind is Kind.WINDOW:
-        low, high = timed.log_low[:, 0, 0], timed.log_high[:, 0, 0]
-        sums = sites.narrow_window(low, high, mean, variance, noise)
-        return _Answer(*sites.log_moments(sums), None)
-    if family.kind is Kind.WAITING:
-        sums = sites.waiting(timed.log_low[:, 0, 0], mean, variance, noise, chance)
-        return _Answer(*sites.log_moments(sums), None)
-    starts = _cell_weights(family.start_node, forward, family.cells[0])
-    ends = _cell_weights(family.end_node, backward, family.cells[1])
-    weight = starts[:, :, None] * ends[:, None, :]
-    wide_chance, running = chance[:, None, None], family.running[:, None, None]
-    if family.kind is Kind.LATE:
-        return _late(family, timed, mean, cavity, extra, noise, chance, weight)
-    wide_mean, wide_variance = mean[:, None, None], variance[:, None, None]
-    if family.kind is Kind.RENEWAL:
-        sums = sites.renewal(timed.log_low, timed.log_high, wide_mean, wide_variance, noise)
-    else:
-        sums = sites.narrow_window(timed.log_low, timed.log_high, wide_mean, wide_variance, noise)
-    sums = _with_chance(sums, wide_chance, running)
-    return _Answer(*sites.log_moments(sites.weigh(sums, weight)), sums.value)
-
-
-def _late(
-    family: Family,
-    timed: Timed,
-    mean: FloatArray,
-    cavity: FloatArray,
-    extra: FloatArray,
-    noise: sites.Noise,
-    chance: FloatArray,
-    weight: FloatArray,
-) -> _Answer:
-    """f(D) / S(r), r what had passed when the watch began.
-
-    f has a closed form; 1 / S is then averaged over eta as f leaves it, by 9-point Gauss-Hermite quadrature.
-    """
-    lifted = (mean[:, None, None], (cavity + extra)[:, None, None])
-    sums = sites.narrow_window(timed.log_low, timed.log_high, *lifted, noise)
-    sums = _with_chance(sums, chance[:, None, None], family.running[:, None, None])
-    log_z, first, second = sites.log_moments(sites.weigh(sums, weight))
-    shrink = np.clip(1.0 + cavity * second, 0.02, 50.0)
-    centre, spread = mean + cavity * first, np.sqrt(cavity * shrink)
-    points, shares = sites.nodes()
-    by_start = weight.sum(axis=2)
-    entry = (by_start * timed.log_entry).sum(axis=1) / np.maximum(by_start.sum(axis=1), 1e-250)
-    eta = centre[:, None] + spread[:, None] * points
-    stop = np.where(family.running, chance, 0.0)
-    entered = sites.waiting(
-        np.repeat(entry[:, None], points.size, 1), eta, extra[:, None], noise, stop[:, None]
-    )
-    odds = shares / np.maximum(entered.value, 1e-6)
-    total = odds.sum(axis=1)
-    moved = (odds * points).sum(axis=1) / total
-    narrowed = (odds * points**2).sum(axis=1) / total - moved**2
-    first = (centre + spread * moved - mean) / cavity
-    second = (shrink * narrowed - 1.0) / cavity
-    return _Answer(log_z + np.log(total), first, second, sums.value)
-
-
-def _pass_on(
-    family: Family, answer: _Answer, messages: Messages, forward: FloatArray, backward: FloatArray
-) -> None:
-    """New weights over the cells of shared moults, written into forward and backward."""
-    if answer.by_cell is None:
-        return
-    starts = _cell_weights(family.start_node, messages.forward, family.cells[0])
-    ends = _cell_weights(family.end_node, messages.backward, family.cells[1])
-    into_end = np.einsum("ng,ngh->nh", starts, answer.by_cell)
-    into_start = np.einsum("ngh,nh->ng", answer.by_cell, ends)
-    for node, weights, target in (
-        (family.end_node, into_end, forward),
-        (family.start_node, into_start, backward),
-    ):
-        wide = node >= 0
-        if wide.any():
-            target[node[wide]] = weights[wide] / np.maximum(weights[wide].sum(axis=1, keepdims=True), 1e-250)
-
-
 def _answers(
     design: Design,
     timing: _Timing,
@@ -248,10 +133,10 @@ def _answers(
     mean: FloatArray,
     cavity: FloatArray,
     messages: Messages,
-) -> list[_Answer]:
+) -> list[Answer]:
     chance = design.data.chance_last[design.animal]
     return [
-        _answer(
+        answer_of(
             family,
             timed,
             mean[family.rows],
@@ -273,7 +158,7 @@ def _cavity(solved: Solved, messages: Messages) -> tuple[FloatArray, FloatArray]
 
 def _update(
     design: Design,
-    answers: list[_Answer],
+    answers: list[Answer],
     mean: FloatArray,
     cavity: FloatArray,
     old: Messages,
@@ -287,7 +172,7 @@ def _update(
         shrink = np.clip(1.0 + cavity[rows] * answer.second, 0.02, 50.0)
         tilted[rows] = mean[rows] + cavity[rows] * answer.first
         precision[rows] = (1.0 / shrink - 1.0) / cavity[rows]
-        _pass_on(family, answer, old, forward, backward)
+        pass_on(family, answer, (old.forward, old.backward), forward, backward)
     precision = _bound(design, np.clip(precision, np.maximum(floor, -0.5 / cavity), 1e9))
     # Where the precision was held, keep the tilted mean.
     pull = tilted * (1.0 / cavity + precision) - mean / cavity
@@ -309,7 +194,7 @@ def _bound(design: Design, precision: FloatArray) -> FloatArray:
 def _log_evidence(
     design: Design,
     solved: Solved,
-    answers: list[_Answer],
+    answers: list[Answer],
     mean: FloatArray,
     cavity: FloatArray,
     messages: Messages,
