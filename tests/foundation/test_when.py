@@ -118,3 +118,11 @@ def test_the_clock_can_be_held():
     with clock.fixed(datetime(2026, 11, 25, 2, 0, tzinfo=UTC)):
         assert date(2026, 11, 24) == LISBON.today()
         assert date(2026, 11, 25) == RoomClock("UTC", time(0, 0)).today()
+
+
+@pytest.mark.parametrize("text", ["03/04/2026", "3.4.2026", "3-4-26"])
+def test_a_date_that_reads_both_ways_is_refused_whole(text):
+    """03/04/2026 is March in Denver and April in Lisbon: it is named whole and never guessed at."""
+    with pytest.raises(NotReadable, match="either way") as refused:
+        parse(text, LISBON)
+    assert repr(text) in str(refused.value)

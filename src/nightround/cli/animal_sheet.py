@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from nightround.cli.screen import console, day, days, lines, percent, table
 from nightround.cli.tables import heading, job_words
 from nightround.foundation.quantities import both
+from nightround.foundation.wording import counted
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -63,7 +64,9 @@ def _forecast(shown: Console, row: AnimalForecast | None) -> None:
             if within in moult.within_days
         )
         words.append(f"moults within {chances}")
-        words.append(f"{moult.n_animals} animals, {moult.n_intervals} intervals; {moult.method}")
+        words.append(
+            f"{counted(moult.n_animals, 'animal')}, {counted(moult.n_intervals, 'interval')}; {moult.method}"
+        )
         words += moult.reasons
     lines(shown, "Next moult", words)
 
@@ -82,7 +85,8 @@ def _size(shown: Console, size: SizeReport | None) -> None:
 
 def _estimate(value: Estimate) -> str:
     low, high = both(value.low, value.unit), both(value.high, value.unit)
-    rests = f"{value.n_animals} animals, {value.n_observations} readings; {value.method}"
+    of = f"{counted(value.n_animals, 'animal')}, {counted(value.n_observations, 'reading')}"
+    rests = f"{of}; {value.method}"
     return f"{both(value.value, value.unit)}, {value.level:.0%} within {low} to {high} ({rests})"
 
 

@@ -11,6 +11,7 @@ import click
 from nightround.cli.options import Said, open_desk, room_named, room_option
 from nightround.cli.pages import shown, time_zone_option
 from nightround.foundation.refusal import UsageRefusal
+from nightround.foundation.wording import counted
 
 if TYPE_CHECKING:
     from nightround.desk.desk import Desk
@@ -102,15 +103,15 @@ def _tell(done: ImportDone) -> None:
     """Say what was done, or would be."""
     for file in done.files:
         refused = f", {file.refused} refused" if file.refused else ""
-        click.echo(f"{file.file}: {_count(file.rows, 'row')}{refused}")
+        click.echo(f"{file.file}: {counted(file.rows, 'row')}{refused}")
     for refusal in done.refusals:
         click.echo(f"  {refusal}")
     verb = "Written" if done.committed else "Would write"
     kinds = ", ".join(f"{number} {kind}" for kind, number in done.kinds)
-    animals = f", {_count(done.animals, 'new animal')}" if done.animals else ""
-    click.echo(f"{verb}: {_count(done.new, 'entry', 'entries')}{animals}{f' ({kinds})' if kinds else ''}.")
+    animals = f", {counted(done.animals, 'new animal')}" if done.animals else ""
+    click.echo(f"{verb}: {counted(done.new, 'entry', 'entries')}{animals}{f' ({kinds})' if kinds else ''}.")
     if done.already:
-        click.echo(f"In the room already: {_count(done.already, 'row')}.")
+        click.echo(f"In the room already: {counted(done.already, 'row')}.")
     _tell_problems(done)
     if done.rejects:
         click.echo("Refused rows, to mend and import: " + ", ".join(str(path) for path in done.rejects))
@@ -124,15 +125,11 @@ def _tell_problems(done: ImportDone) -> None:
     if not done.problems:
         return
     will = "Raised" if done.committed else "Would raise"
-    click.echo(f"{will}: {_count(len(done.problems), 'problem')} (rows that were read but disagree).")
+    click.echo(f"{will}: {counted(len(done.problems), 'problem')} (rows that were read but disagree).")
     for problem in done.problems[:_SHOWN_PROBLEMS]:
         click.echo(f"  {problem.subject}: {problem.message}")
     if len(done.problems) > _SHOWN_PROBLEMS:
         click.echo(f"  … and {len(done.problems) - _SHOWN_PROBLEMS} more; the page shows them all")
-
-
-def _count(number: int, one: str, many: str = "") -> str:
-    return f"{number} {one if number == 1 else many or one + 's'}"
 
 
 def _take_back(act: str) -> None:
@@ -145,7 +142,7 @@ def _take_back(act: str) -> None:
             return
         written = desk.take_back(act)
     click.echo(
-        f"Took back {_count(standing, 'entry', 'entries')}. "
+        f"Took back {counted(standing, 'entry', 'entries')}. "
         f"To bring them in again: nightround undo {written.intention}"
     )
 
@@ -158,5 +155,5 @@ def export(directory: Path) -> None:
     with open_desk() as desk:
         done = desk.export_tables(directory)
     for table, rows in done.rows:
-        click.echo(f"{table}.csv: {_count(rows, 'row')}")
+        click.echo(f"{table}.csv: {counted(rows, 'row')}")
     click.echo(f"Written to {done.directory}")

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from nightround.cli.screen import console, day, days, lines, percent, table
+from nightround.foundation.wording import counted
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -113,7 +114,11 @@ def show_forecast(report: ForecastReport, rows: Sequence[AnimalForecast]) -> Non
         "'Rests on' counts animals/intervals of its taxon; 0/0 is a published prior alone."
     )
     methods = Counter(row.next_moult.method for row in rows if row.next_moult)
-    lines(shown, "Method", [f"{method} ({number} animals)" for method, number in methods.most_common()])
+    lines(
+        shown,
+        "Method",
+        [f"{method} ({counted(number, 'animal')})" for method, number in methods.most_common()],
+    )
     lines(shown, "To know", report.notices)
 
 

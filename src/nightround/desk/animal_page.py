@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from nightround.desk.words import history_lines
 from nightround.foundation.when import When
+from nightround.plans.hazards import hazard_of
 from nightround.record.model import Animal, Record
 from nightround.reports.room import AnimalReport
 
@@ -27,7 +28,6 @@ def animal_report(desk: Desk, animal: Animal, on: date | None) -> AnimalReport:
     record = desk.record(on)
     tonight = desk.tonight(on)
     taxon = record.taxa.get(animal.taxon)
-    described = taxon.described if taxon else None
     rows = (row for shelf in tonight.shelves for row in shelf.rows)
     return AnimalReport(
         on=record.on,
@@ -40,7 +40,7 @@ def animal_report(desk: Desk, animal: Animal, on: date | None) -> AnimalReport:
         status=animal.status,
         place=animal.place,
         home=animal.home,
-        hazard=described.hazard if described else "",
+        hazard=hazard_of(animal.taxon, taxon),
         facts=tuple(_facts(animal)),
         tonight=next((row for row in rows if row.animal == animal.code), None),
         forecast=desk.forecast(on).of(animal.code),

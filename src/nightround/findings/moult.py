@@ -15,6 +15,7 @@ import numpy as np
 from nightround.findings.clock_climate import expected_climate, past_climate, spans
 from nightround.findings.clock_rows import Row, intervals_of, ration, rows_of, sizes_of, stays_of
 from nightround.findings.size import ClockSize, sizes_for_clock
+from nightround.foundation.wording import counted
 from nightround.record.histories import DailyClimate as PlaceClimate
 from nightround.record.histories import MoultHistory
 from nightround.record.make_histories import daily_climate, moult_histories
@@ -247,7 +248,7 @@ def _reasons(
         opened = "the last moult" if history.moults else "hatching"
         words.append(f"{100 * share:.0f} % of the usual warmth since {opened}")
     if intervals:
-        words.append(f"{_count(animals, 'animal')} like it, {_count(intervals, 'interval')}")
+        words.append(f"{counted(animals, 'animal')} like it, {counted(intervals, 'interval')}")
     else:
         words.append("no interval of its taxon recorded yet: the published prior, wide")
     place = history.stays[-1][0] if history.stays else ""
@@ -258,10 +259,6 @@ def _reasons(
     if result.unseen[row] >= 0.05 and history.last_look is not None:
         words.append(f"{100 * result.unseen[row]:.0f} % that it moulted unseen after {history.last_look}")
     return tuple(words)
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
 def _unread(room: ClockRoom, place: str) -> bool:
@@ -289,14 +286,14 @@ def _notices(room: ClockRoom, fitted: ClockFit) -> tuple[str, ...]:
         gaps = missing_days(warmth, index, since, room.on)
         if gaps:
             notices.append(
-                f"{name}: {_count(len(gaps), 'day')} without a temperature ({spans(gaps)}); taken as the mean"
-                " of the days around, with that much more doubt."
+                f"{name}: {counted(len(gaps), 'day')} without a temperature ({spans(gaps)}); taken as the"
+                " mean of the days around, with that much more doubt."
             )
     return tuple(notices)
 
 
 def _closed(room: ClockRoom) -> str:
-    return _count(sum(intervals for _, intervals in room.counts.values()), "interval")
+    return counted(sum(intervals for _, intervals in room.counts.values()), "interval")
 
 
 def _since(history: MoultHistory, on: int) -> int:

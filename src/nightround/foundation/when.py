@@ -11,6 +11,7 @@ from nightround.foundation.clock import RoomClock
 from nightround.foundation.refusal import NotReadable
 
 _MONTH = re.compile(r"^(\d{4})-(\d{2})$")
+_EITHER_ORDER = re.compile(r"^\d{1,2}[./-]\d{1,2}[./-](\d{2}|\d{4})$")
 _YEAR = re.compile(r"^(\d{4})$")
 
 
@@ -89,14 +90,20 @@ def parse(text: str, clock: RoomClock) -> When:
     text = text.strip()
     if not text:
         return UNKNOWN
+    if _EITHER_ORDER.match(text):
+        raise NotReadable(
+            "a date as year-month-day",
+            got=repr(text),
+            todo="Day and month can be read either way round here: write it as 2026-04-03",
+        )
     if "/" in text:
         start, _, end = text.partition("/")
-        left, right = _one(start.strip(), clock), _one(end.strip(), clock)
+        left, right = _one(start.strip(), clock, text), _one(end.strip(), clock, text)
         return When(left.first, right.last)
-    return _one(text, clock)
+    return _one(text, clock, text)
 
 
-def _one(text: str, clock: RoomClock) -> When:
+def _one(text: str, clock: RoomClock, whole: str) -> When:
     try:
         if _YEAR.match(text):
             return When(date(int(text), 1, 1), date(int(text), 12, 31))
@@ -110,6 +117,6 @@ def _one(text: str, clock: RoomClock) -> When:
         raise NotReadable(
             "a date such as 2026-03-01, an interval such as 2026-03-01/2026-03-04, or a time such as "
             "2026-03-01T21:30",
-            got=repr(text),
+            got=repr(whole),
             todo="Write the date as year-month-day",
         ) from error

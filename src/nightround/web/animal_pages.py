@@ -15,6 +15,7 @@ from nightround.desk.taps import FormRefusal, draft_of_form
 from nightround.foundation.estimate import Estimate
 from nightround.foundation.quantities import both, significant
 from nightround.foundation.refusal import NotReadable
+from nightround.foundation.wording import counted
 from nightround.reports.room import AnimalReport
 from nightround.web import assets, figure
 from nightround.web.cards import Card
@@ -22,7 +23,6 @@ from nightround.web.forms import FORM_OF, FORMS, Form
 from nightround.web.page import Page, code_path, page_of, refuse_days_to_come
 from nightround.web.round_page import DEVICE, back_to
 from nightround.web.rounds import intention_of
-from nightround.web.words import plural
 
 FIRST_LINES = 60
 SHOWN_DAYS = (7, 14, 30, 60, 90)
@@ -113,7 +113,7 @@ def _size_methods(report: AnimalReport) -> list[str]:
 
 
 def _size_row(label: str, estimate: Estimate) -> dict[str, str]:
-    basis = f"{plural(estimate.n_observations, 'reading')} of {plural(estimate.n_animals, 'animal')}"
+    basis = f"{counted(estimate.n_observations, 'reading')} of {counted(estimate.n_animals, 'animal')}"
     return {
         "label": label,
         "value": both(estimate.value, estimate.unit),

@@ -16,6 +16,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from nightround.foundation.refusal import NotReadable, Refusal
+from nightround.foundation.wording import counted
 from nightround.web import assets, words
 from nightround.web.cards import slug
 from nightround.web.rounds import Rounds
@@ -42,7 +43,7 @@ def templates() -> Environment:
         auto_reload=False,
     )
     environment.globals.update(asset=assets.url, slug=slug, tabs=TABS, lights=LIGHTS, code_path=code_path)
-    environment.globals.update(percent=words.percent, days=words.days, plural=words.plural)
+    environment.globals.update(percent=words.percent, days=words.days, plural=counted)
     for name in environment.list_templates():
         environment.get_template(name)
     return environment

@@ -10,9 +10,9 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from nightround.foundation.refusal import NotReadable
+from nightround.foundation.wording import counted
 from nightround.web.guards import MAX_BODY_BYTES
 from nightround.web.page import Page, page_of
-from nightround.web.words import plural
 
 if TYPE_CHECKING:
     from nightround.desk.exchange import ImportDone
@@ -45,11 +45,11 @@ def _pasted(page: Page, text: str, commit: str) -> Response:
 
 def _told(done: ImportDone) -> dict[str, Any]:
     would = "" if done.committed else "would be "
-    words = [f"{plural(done.animals, 'animal')} new to the room", plural(done.new, "entry", "entries")]
-    kinds = [f"{plural(count, kind.replace('_', ' '), kind.replace('_', ' '))}" for kind, count in done.kinds]
+    words = [f"{counted(done.animals, 'animal')} new to the room", counted(done.new, "entry", "entries")]
+    kinds = [f"{count:,} {kind.replace('_', ' ')}" for kind, count in done.kinds]
     return {
         "summary": f"{words[0]}, {words[1]} {would}written.",
-        "already": plural(done.already, "entry is", "entries are") + " here already" if done.already else "",
+        "already": counted(done.already, "entry is", "entries are") + " here already" if done.already else "",
         "kinds": kinds,
         "refused_rows": len({refusal.row for refusal in done.refusals}),
     }

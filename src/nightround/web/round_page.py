@@ -13,10 +13,10 @@ from starlette.responses import RedirectResponse, Response
 
 from nightround.desk.taps import Tap, drafts_of, parse_tap
 from nightround.foundation.refusal import NotReadable
+from nightround.foundation.wording import counted
 from nightround.web.cards import Card, slug
 from nightround.web.page import Page, page_of, refuse_days_to_come, templates
 from nightround.web.rounds import TAP, Evening, intention_of
-from nightround.web.words import plural
 
 SHOWN = {"all": "All", "hand": "Needs a hand", "alone": "Leave alone"}
 DEVICE = "page"
@@ -184,11 +184,11 @@ def _ask_before_undo(page: Page, intention: str, fields: dict[str, str]) -> Resp
         "confirm.html",
         tab="/journal",
         heading="Undo a whole act?",
-        question=f"{plural(count, 'entry', 'entries')} written together would no longer count. "
+        question=f"{counted(count, 'entry', 'entries')} written together would no longer count. "
         "They stay in the journal, crossed out.",
         action=page.link("/undo"),
         fields={name: text for name, text in fields.items() if name != "sure"},
-        yes=f"Yes, undo {plural(count, 'entry', 'entries')}",
+        yes=f"Yes, undo {counted(count, 'entry', 'entries')}",
         back=back_to(fields.get("back", ""), page),
     )
 

@@ -82,11 +82,6 @@ def days(count: int | None) -> str:
     return "today" if count == 0 else f"{count} day{'' if count == 1 else 's'}"
 
 
-def plural(count: int, one: str, many: str = "") -> str:
-    """Return '1 animal' or '3 animals'."""
-    return f"{count:,} {one if count == 1 else many or one + 's'}"
-
-
 def outcome(word: str | None) -> str:
     """Return an offer's outcome as a keeper says it."""
     return {"taken": "taken", "refused": "refused", "uneaten": "still there", "not_seen": "not seen"}.get(
