@@ -94,7 +94,7 @@ def parse(text: str, clock: RoomClock) -> When:
         raise NotReadable(
             "a date as year-month-day",
             got=repr(text),
-            todo="Day and month can be read either way round here: write it as 2026-04-03",
+            todo="Write the date as year-month-day: here day and month can be read either way round",
         )
     if "/" in text:
         start, _, end = text.partition("/")
