@@ -126,3 +126,33 @@ def test_a_date_that_reads_both_ways_is_refused_whole(text):
     with pytest.raises(NotReadable, match="either way") as refused:
         parse(text, LISBON)
     assert repr(text) in str(refused.value)
+
+
+@pytest.mark.parametrize("text", ["20260301", "2026-03-01", "2026W097"])
+def test_a_day_without_dashes_is_that_day(text):
+    """ISO 8601's basic form is the same day; read as midnight it would be the evening before."""
+    assert on_day(date(2026, 3, 1)) == parse(text, LISBON)
+
+
+@pytest.mark.parametrize("text", ["0226-03-01", "0001", "0001-01-01/2026-03-01", "9999-12-31", "3026-01"])
+def test_a_year_that_no_record_can_be_about_is_refused(text):
+    """0226 for 2026 is a slip; a day at the calendar's end could not even be counted from."""
+    with pytest.raises(NotReadable, match="year-month-day"):
+        parse(text, LISBON)
+
+
+@pytest.mark.parametrize(
+    ("turns_at", "first"),
+    [
+        (time(1, 30), datetime(2026, 10, 31, tzinfo=UTC)),  # 01:30 comes twice on 1 November
+        (time(2, 30), datetime(2026, 3, 7, tzinfo=UTC)),  # 02:30 never comes on 8 March
+    ],
+)
+def test_days_follow_each_other_even_when_they_turn_in_the_changed_hour(turns_at, first):
+    """Denver's clock changes at 02:00 (US Energy Policy Act of 2005): each instant has one day, in order."""
+    room = RoomClock("America/Denver", turns_at)
+    instants = [first + timedelta(minutes=10 * step) for step in range(3 * 144)]
+    days = [room.day_of(instant) for instant in instants]
+    assert sorted(days) == days
+    for instant, day in zip(instants, days, strict=True):
+        assert room.close_of(day - timedelta(days=1)) <= instant < room.close_of(day)

@@ -93,7 +93,9 @@ class RoomClock:
         """Return the room's day of an aware `instant`: before the turn it is still yesterday."""
         local = instant.astimezone(self.zone)
         day = local.date()
-        return day - timedelta(days=1) if local.time() < self.turns_at else day
+        # Compared as instants: an hour that comes twice, or never, must not send a day back.
+        begun = local.astimezone(UTC) >= self.close_of(day - timedelta(days=1))
+        return day if begun else day - timedelta(days=1)
 
     def close_of(self, day: date) -> datetime:
         """Return the UTC instant at which the room's `day` ends (23, 24 or 25 hours after it began)."""

@@ -13,6 +13,8 @@ from nightround.foundation.refusal import NotReadable
 _MONTH = re.compile(r"^(\d{4})-(\d{2})$")
 _EITHER_ORDER = re.compile(r"^\d{1,2}[./-]\d{1,2}[./-](\d{2}|\d{4})$")
 _YEAR = re.compile(r"^(\d{4})$")
+YEARS = range(1000, 3000)
+"""Years that a record can be about: far beyond them stands a slip of the finger, such as 0226 for 2026."""
 
 
 @dataclass(frozen=True)
@@ -106,13 +108,15 @@ def parse(text: str, clock: RoomClock) -> When:
 def _one(text: str, clock: RoomClock, whole: str) -> When:
     try:
         if _YEAR.match(text):
-            return When(date(int(text), 1, 1), date(int(text), 12, 31))
+            return _in_calendar(When(date(int(text), 1, 1), date(int(text), 12, 31)))
         if month := _MONTH.match(text):
             year, number = int(month[1]), int(month[2])
-            return When(date(year, number, 1), date(year, number, calendar.monthrange(year, number)[1]))
-        if len(text) == 10:
-            return on_day(date.fromisoformat(text))
-        return at(datetime.fromisoformat(text), clock)
+            last = calendar.monthrange(year, number)[1]
+            return _in_calendar(When(date(year, number, 1), date(year, number, last)))
+        if "T" in text or " " in text or "t" in text:
+            return _in_calendar(at(datetime.fromisoformat(text), clock))
+        # `datetime` would read a day without dashes as midnight, which belongs to the evening before.
+        return _in_calendar(on_day(date.fromisoformat(text)))
     except (ValueError, OverflowError) as error:
         raise NotReadable(
             "a date such as 2026-03-01, an interval such as 2026-03-01/2026-03-04, or a time such as "
@@ -120,3 +124,10 @@ def _one(text: str, clock: RoomClock, whole: str) -> When:
             got=repr(whole),
             todo="Write the date as year-month-day",
         ) from error
+
+
+def _in_calendar(when: When) -> When:
+    """Raise ValueError for a year that no record can be about."""
+    if when.first is not None and when.first.year not in YEARS:
+        raise ValueError(f"the year {when.first.year}")
+    return when
