@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from nightround.desk.kept import kept_or
 from nightround.foundation.problem import Problem
 from nightround.foundation.refusal import NoSuchThing
 from nightround.journal.entries import Draft, Entry, Written
@@ -40,6 +42,7 @@ class Desk:
         self._entries: list[Entry] = []
         self._answers: dict[tuple[str, date], tuple[int, Any]] = {}
         self._days: list[date] = []
+        self._held = 0
 
     @classmethod
     def open(cls, room: str | Path) -> Desk:
@@ -75,11 +78,27 @@ class Desk:
     def entries(self) -> list[Entry]:
         """Return all entries, reading only the new ones from the database."""
         with self._lock:
-            after = self._entries[-1].number if self._entries else 0
-            fresh = self.journal.entries(after)
-            if fresh:
-                self._entries = [*self._entries, *fresh]
+            if not self._held:
+                after = self._entries[-1].number if self._entries else 0
+                fresh = self.journal.entries(after)
+                if fresh:
+                    self._entries = [*self._entries, *fresh]
             return self._entries
+
+    @contextmanager
+    def one_state(self) -> Iterator[None]:
+        """Answer everything asked in here from one state of the journal, whatever is written meanwhile.
+
+        An answer made of others (the round of record, sizes and forecast) would else mix two states, and
+        be kept as the answer of the newer one.
+        """
+        with self._lock:
+            self.entries()
+            self._held += 1
+            try:
+                yield
+            finally:
+                self._held -= 1
 
     # -- reading -------------------------------------------------------------------------------------
 
@@ -92,21 +111,31 @@ class Desk:
 
     def sizes(self, on: date | None = None) -> dict[str, SizeReport]:
         """Return each animal's sizes."""
-        from nightround.findings.size import sizes
+        from nightround.reports.size import SizeReport
 
         record = self.record(on)
-        return self._once("sizes", record.on, lambda _: self._standing("sizes", record) or sizes(record))
+
+        def answer(entries: list[Entry]) -> dict[str, SizeReport]:
+            standing: dict[str, SizeReport] | None = self._standing("sizes", record)
+            return standing or kept_or(
+                "sizes", entries, record.on, dict[str, SizeReport], lambda: _sizes_of(record)
+            )
+
+        return self._once("sizes", record.on, answer)
 
     def forecast(self, on: date | None = None) -> ForecastReport:
         """Return the moult forecast of every living animal."""
-        from nightround.findings.moult import forecast
         from nightround.findings.reuse import refreshed
+        from nightround.reports.forecast import ForecastReport
 
         record, sizes = self.record(on), self.sizes(on)
 
-        def answer(_: list[Entry]) -> ForecastReport:
+        def answer(entries: list[Entry]) -> ForecastReport:
             standing = self._standing("forecast", record)
-            return (standing and refreshed(standing, record)) or forecast(record, sizes=sizes)
+            taken_in = standing and refreshed(standing, record)
+            return taken_in or kept_or(
+                "forecast", entries, record.on, ForecastReport, lambda: _forecast_of(record, sizes)
+            )
 
         return self._once("forecast", record.on, answer)
 
@@ -114,24 +143,27 @@ class Desk:
         """Return the round of that evening."""
         from nightround.plans.tonight import tonight
 
-        record, sizes, forecast = self.record(on), self.sizes(on), self.forecast(on)
-        return self._once(
-            "tonight",
-            record.on,
-            lambda _: tonight(record, forecast, sizes, room=self.name, invented=self.invented),
-        )
+        with self.one_state():
+            record, sizes, forecast = self.record(on), self.sizes(on), self.forecast(on)
+            return self._once(
+                "tonight",
+                record.on,
+                lambda _: tonight(record, forecast, sizes, room=self.name, invented=self.invented),
+            )
 
     def animal(self, code: str, on: date | None = None) -> AnimalReport:
         """Return one animal's page. Raises NoSuchThing with the nearest codes."""
         from nightround.desk.animal_page import animal_report
 
-        return animal_report(self, self.find(code, on), on)
+        with self.one_state():
+            return animal_report(self, self.find(code, on), on)
 
     def shelves(self, on: date | None = None) -> ShelvesReport:
         """Return the shelves in walking order."""
         from nightround.desk.shelves_page import shelves_report
 
-        return shelves_report(self, on)
+        with self.one_state():
+            return shelves_report(self, on)
 
     def problems(self, on: date | None = None) -> tuple[Problem, ...]:
         """Return what disagrees in the record, and overruled rules that cannot be read."""
@@ -249,3 +281,15 @@ class Desk:
         for question, day in list(self._answers):
             if day not in self._days:
                 del self._answers[question, day]
+
+
+def _sizes_of(record: Record) -> dict[str, SizeReport]:
+    from nightround.findings.size import sizes
+
+    return sizes(record)
+
+
+def _forecast_of(record: Record, sizes: dict[str, SizeReport]) -> ForecastReport:
+    from nightround.findings.moult import forecast
+
+    return forecast(record, sizes=sizes)

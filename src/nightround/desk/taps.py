@@ -148,7 +148,7 @@ def _amount_fields(text: str, unit: str, dimension: Any) -> dict[str, Any]:
 
 
 def _whole(text: str, what: str) -> int:
-    if not (text.isascii() and text.isdigit()):
+    if not (text.isascii() and text.isdigit() and len(text) < _DIGITS):
         raise NotReadable(f"{what} as a whole number", got=repr(text), todo="Write a number such as 2")
     return int(text)
 
@@ -180,6 +180,11 @@ TAPS: dict[str, Callable[[tuple[str, ...]], list[Body]]] = {
 
 _SAID = {"offered": 4, "gone": 1, "still": 1, "refused": 1, "unseen": 1, "out": 0, "passed": 0, "watered": 2,
          "drops": 2, "moulted": 1, "seen": 0, "notseen": 0}  # fmt: skip
+
+
+_BEYOND = 1e9
+_DIGITS = 10
+"""No count or size of a keeper reaches a milliard; more digits are a slip or a trick."""
 
 
 class FormRefusal(Refusal):
@@ -236,8 +241,8 @@ def _convert(name: str, text: str, kind: Any, values: dict[str, Any], faults: di
         faults[name] = f"{text!r} cannot be read here. Write a plain number, or leave it empty if unknown."
         return
     value = values[name]
-    if isinstance(value, int | float) and not isinstance(value, bool) and value < 0:
-        faults[name] = f"{text!r} is below nothing."
+    if isinstance(value, int | float) and not isinstance(value, bool) and not 0 <= value < _BEYOND:
+        faults[name] = f"{text!r} is no number from nothing up that can be."
 
 
 def _read_amount(
