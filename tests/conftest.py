@@ -34,6 +34,7 @@ def own_room(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A room file that does not exist yet, named in NIGHTROUND_ROOM: no test touches a keeper's own."""
     room = tmp_path / "own-room.sqlite"
     monkeypatch.setenv("NIGHTROUND_ROOM", str(room))
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     return room
 
 

@@ -26,8 +26,8 @@ from nightround.science.clock.propagate import (
 )
 from nightround.science.thermal import FloatArray
 
-LARGE_ROOM_ROWS: Final = 4000
-HUGE_ROOM_ROWS: Final = 20_000
+LARGE_ROOM_ROWS: Final = 2000
+HUGE_ROOM_ROWS: Final = 4_000
 SAMPLE_STEP: Final = 8
 SMALL_ROOM_ROWS: Final = 700
 SMALL_ROOM_POINTS: Final = 28
