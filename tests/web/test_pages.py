@@ -296,6 +296,9 @@ def test_died_needs_a_second_tap(client: httpx.Client, desk: FixedDesk) -> None:
         ("GET", "/nowhere", {}, 404),
         ("GET", "/animal/NOBODY", {}, 404),
         ("GET", "/act", {}, 405),
+        ("GET", "/", {"Host": "[::1"}, 400),
+        ("GET", "/journal?before=" + "9" * 5000, {}, 400),
+        ("POST", "/act", {"Origin": "http://["}, 403),
         ("POST", "/act", {"Content-Length": "99999999"}, 413),
     ],
 )

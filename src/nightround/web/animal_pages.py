@@ -142,7 +142,7 @@ def _figure(page: Page, report: AnimalReport) -> dict[str, Any] | None:
     ahead = figure.ahead_of(report)
     caption = "Solid: the carapace, with the range that holds it four times in five. Dots: measured. "
     caption += "Dashed line: tonight."
-    if ahead:
+    if ahead is not None and ahead.boxed:
         caption += " Dashed box: where the next step falls four times in five."
     return {
         "narrow": address(figure.NARROW),
@@ -222,7 +222,9 @@ def _written(page: Page, code: str, fields: dict[str, str]) -> Response:
         return _forms(page, found, kind, fields, refused.fields, fields.get("back", ""))
     if FORM_OF[kind].grave and fields.get("sure") != "yes":
         return _ask_again(page, found, FORM_OF[kind], fields)
-    intention = intention_of(fields["key"], kind)
+    # The content belongs to it: a form gone back to and filled in anew is another act, not the same one.
+    said = sorted((name, text) for name, text in fields.items() if name not in ("key", "back", "sure"))
+    intention = intention_of(fields["key"], repr(said))
     written = page.desk.write([draft.with_key(intention)], intention=intention, device=DEVICE)
     page.room.rounds.lay_over(page.on, found.code, intention, [draft], written.numbers)
     return RedirectResponse(back_to(fields.get("back", ""), page), 303)

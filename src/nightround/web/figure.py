@@ -44,14 +44,22 @@ COLOURS = {
 
 @dataclass(frozen=True)
 class Ahead:
-    """Where the next step falls: days and carapace lengths that hold it four times in five."""
+    """Where the next step falls: days and carapace lengths that hold it four times in five.
+
+    last   None when it may never come; sizes are None when they are not known
+    """
 
     first: date
     middle: date
-    last: date
+    last: date | None
     low_mm: float | None
     middle_mm: float | None
     high_mm: float | None
+
+    @property
+    def boxed(self) -> bool:
+        """Whether every side of the box is known: none is drawn where nothing is known."""
+        return None not in (self.last, self.low_mm, self.middle_mm, self.high_mm)
 
 
 def height_of(width: int) -> int:
@@ -80,7 +88,7 @@ def ahead_of(report: AnimalReport) -> Ahead | None:
         return None
     sizes = (report.size.next_quantiles if report.size else None) or {}
     low, centre, high = (sizes.get(level) for level in ("0.10", "0.50", "0.90"))
-    return Ahead(first, middle, last or report.on + timedelta(days=730), low, centre, high)
+    return Ahead(first, middle, last, low, centre, high)
 
 
 def words_of(report: AnimalReport) -> str:
@@ -103,8 +111,13 @@ def next_words(report: AnimalReport) -> str:
     ahead = ahead_of(report)
     if ahead is None:
         return ""
-    words = f"about {ahead.middle.isoformat()}, four times in five between {ahead.first.isoformat()} and "
-    words += f"{ahead.last.isoformat()}"
+    if ahead.last is None:
+        words = (
+            f"nine times in ten after {ahead.first.isoformat()}; it may also have moulted for the last time"
+        )
+    else:
+        words = f"about {ahead.middle.isoformat()}, four times in five between {ahead.first.isoformat()} and "
+        words += f"{ahead.last.isoformat()}"
     if ahead.middle_mm and ahead.low_mm and ahead.high_mm:
         words += (
             f"; carapace about {both(ahead.middle_mm, 'mm')}, {ahead.low_mm:.3g} to {ahead.high_mm:.3g} mm"
@@ -164,8 +177,8 @@ def _layers(report: AnimalReport, colours: Colours) -> Iterator[alt.Chart]:
     band = alt.Chart(_rows(rows)).encode(x=x, x2="until:T", y=alt.Y("low:Q", axis=inches), y2="high:Q")
     yield band.mark_rect(color=colours.band, opacity=0.4)
     ahead = ahead_of(report)
-    if ahead is not None:
-        yield from _ahead_layers(ahead, steps, colours)
+    if ahead is not None and ahead.boxed:
+        yield from _ahead_layers(ahead, colours)
     yield (
         alt.Chart(_rows([{"day": report.on.isoformat()}]))
         .encode(x=x)
@@ -179,13 +192,12 @@ def _layers(report: AnimalReport, colours: Colours) -> Iterator[alt.Chart]:
         yield points.mark_point(filled=True, size=42, color=colours.ink)
 
 
-def _ahead_layers(ahead: Ahead, steps: list[Step], colours: Colours) -> Iterator[alt.Chart]:
+def _ahead_layers(ahead: Ahead, colours: Colours) -> Iterator[alt.Chart]:
     import altair as alt
 
-    now = steps[-1].carapace_mm
-    low, high = ahead.low_mm or now, ahead.high_mm or now * 1.25
-    row = {"day": ahead.first.isoformat(), "until": ahead.last.isoformat(), "low": low, "high": high,
-           "middle": ahead.middle.isoformat(), "mm": ahead.middle_mm or (low + high) / 2}  # fmt: skip
+    row = {"day": ahead.first.isoformat(), "until": ahead.last.isoformat() if ahead.last else "",
+           "low": ahead.low_mm, "high": ahead.high_mm,
+           "middle": ahead.middle.isoformat(), "mm": ahead.middle_mm}  # fmt: skip
     base = alt.Chart(_rows([row]))
     scale = alt.Scale(type="utc")
     yield base.encode(

@@ -31,7 +31,14 @@ HEADERS = {
 
 def host_name(host: str) -> str:
     """Return the name of a Host header without its port: '127.0.0.1:8100' is '127.0.0.1'."""
-    return host[: host.rindex("]") + 1] if host.startswith("[") else host.partition(":")[0]
+    return host[: host.rfind("]") + 1] if host.startswith("[") else host.partition(":")[0]
+
+
+def _authority(address: str) -> str:
+    try:
+        return urlsplit(address).netloc.lower()
+    except ValueError:  # such as 'http://[': no address of ours
+        return ""
 
 
 class Guards:
@@ -61,10 +68,10 @@ class Guards:
         if method in ("GET", "HEAD", "OPTIONS"):
             return None
         length = headers.get("content-length", "0")
-        if not length.isdigit() or int(length) > MAX_BODY_BYTES:
+        if not (length.isascii() and length.isdigit() and len(length) < 12 and int(length) <= MAX_BODY_BYTES):
             return 413, "That is more than this page takes at once (4 MB). Import large files by command."
         origin = headers.get("origin") or headers.get("referer", "")
-        if urlsplit(origin).netloc.lower() != host:
+        if _authority(origin) != host:
             return 403, "Only this page itself may write here. Open it again from its own address."
         return None
 

@@ -179,7 +179,7 @@ def _undo(page: Page, fields: dict[str, str]) -> Response:
 
 
 def _ask_before_undo(page: Page, intention: str, fields: dict[str, str]) -> Response:
-    count = sum(entry.intention == intention for entry in page.desk.entries())
+    count = sum(entry.belongs_to(intention) for entry in page.desk.entries())
     return page.show(
         "confirm.html",
         tab="/journal",

@@ -44,6 +44,7 @@ class Evening:
     stale: bool = False
     log: list[tuple[list[int], Callable[[Evening], None]]] = field(default_factory=list)
     _cards: dict[str, Card] = field(default_factory=dict)
+    _lock: threading.RLock = field(default_factory=threading.RLock)
 
     def cards(self) -> list[tuple[str, list[Card]]]:
         """Return the cards by shelf, in walking order."""
@@ -51,20 +52,24 @@ class Evening:
 
     def card(self, code: str) -> Card:
         """Return one animal's card. Raises KeyError when it is not in this round."""
-        if code not in self._cards:
-            self._cards[code] = card_of(self.rows[code], self.acts.get(code, ()))
-        return self._cards[code]
+        with self._lock:
+            card = self._cards.get(code)
+            if card is None:
+                card = self._cards[code] = card_of(self.rows[code], self.acts.get(code, ()))
+            return card
 
     def add(self, code: str, act: Act, answered: frozenset[int]) -> None:
         """Lay an act over the animal's card; `answered` are offers whose outcome it tells."""
-        kept = [_without(old, answered) for old in self.acts.get(code, []) if old.intention != act.intention]
-        self.acts[code] = [*kept, act]
-        self._cards.pop(code, None)
+        with self._lock:
+            others = [old for old in self.acts.get(code, []) if old.intention != act.intention]
+            self.acts[code] = [*(_without(old, answered) for old in others), act]
+            self._cards.pop(code, None)
 
     def remove(self, code: str, intention: str) -> None:
         """Take an act off the animal's card."""
-        self.acts[code] = [act for act in self.acts.get(code, []) if act.intention != intention]
-        self._cards.pop(code, None)
+        with self._lock:
+            self.acts[code] = [act for act in self.acts.get(code, []) if act.intention != intention]
+            self._cards.pop(code, None)
 
     def follow(self, numbers: list[int], change: Callable[[Evening], None]) -> None:
         """Make the change that these new entries mean; if others came between, the evening is out of date."""

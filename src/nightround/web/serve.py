@@ -65,7 +65,9 @@ def listen(port: int | None) -> socket.socket:
             listening.close()
             reason = fault.strerror or str(fault)
     raise Refusal(
-        f"a free port on {LOOPBACK}", got=f"port {port}: {reason}", todo="Give another --port, or none"
+        f"a free port on {LOOPBACK}",
+        got=f"port {USUAL_PORT if port is None else port}: {reason}",
+        todo="Give another --port, or none",
     )
 
 
