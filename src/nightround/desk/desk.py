@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from nightround.desk.kept import kept_or
+from nightround.foundation.collector import collector_paused
 from nightround.foundation.problem import Problem
 from nightround.foundation.refusal import NoSuchThing
 from nightround.journal.entries import Draft, Entry, Written
@@ -269,7 +270,8 @@ class Desk:
             entries = self.entries()
             count, found = self._answers.get((question, on), (-1, None))
             if count != len(entries):
-                found = answer(entries)
+                with collector_paused():
+                    found = answer(entries)
                 self._answers[question, on] = (len(entries), found)
             self._forget_other_days(on)
             kept: T = found
