@@ -2,7 +2,7 @@
 
 The hyperparameters' posterior is taken near its mode as a normal; points are placed by that normal and
 weighted by how the true (approximated) posterior differs from it there. Small rooms, whose hyperparameters
-are little known, get 28 points, usual ones 16, large ones the 2 d sigma points; rooms over 20,000 intervals,
+are little known, get 28 points, usual ones 16, large ones the 2 d sigma points; rooms over 4,000 intervals,
 whose hyperparameters are known to a percent or so, the mode alone.
 """
 
