@@ -15,8 +15,10 @@ import pytest
 
 from nightround.foundation.refusal import RoomRefusal
 from nightround.foundation.when import on_day
+from nightround.journal import store
 from nightround.journal.entries import Draft, Ref
 from nightround.journal.kinds.animal import Arrived, Noted
+from nightround.journal.rooms import put_in_place
 from nightround.journal.store import Journal
 
 DAY = on_day(date(2026, 3, 1))
@@ -180,3 +182,57 @@ def test_an_export_into_a_closed_folder_is_told(room: Path, tmp_path: Path) -> N
     )  # fmt: skip
     assert 1 == done.returncode
     assert "Wanted" in done.stderr and "Traceback" not in done.stderr
+
+
+def test_a_room_that_came_meanwhile_is_never_written_over(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two programs create one room: the second to finish is refused, and the first one's entries stay."""
+    path = tmp_path / "room.sqlite"
+    fill = store._fill
+
+    def fill_while_another_finishes(*told: object) -> None:
+        monkeypatch.setattr(store, "_fill", fill)
+        with Journal.create(path, time_zone="UTC") as other:
+            other.append(notes(2))
+        fill(*told)
+
+    monkeypatch.setattr(store, "_fill", fill_while_another_finishes)
+    with pytest.raises(RoomRefusal, match="there already"):
+        Journal.create(path, time_zone="UTC")
+    with Journal.open(path) as journal:
+        assert 2 == journal.last_number()
+    assert ["room.sqlite"] == [left.name for left in tmp_path.iterdir()]
+
+
+def test_a_disk_without_hard_links_keeps_its_rooms_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where a second name for a file cannot be made the file is renamed, never over another."""
+    monkeypatch.setattr(os, "link", lambda *_: (_ for _ in ()).throw(OSError(95, "not supported")))
+    path = tmp_path / "room.sqlite"
+    Journal.create(path, time_zone="UTC").close()
+    left = tmp_path / "other"
+    left.write_bytes(b"x")
+    with pytest.raises(FileExistsError):
+        put_in_place(left, path)
+    Journal.open(path).close()
+
+
+def test_opening_an_up_to_date_room_writes_nothing(room: Path) -> None:
+    """Reading waits for no writer: another program in the middle of its act does not stop an opening."""
+    writer = sqlite3.connect(room, isolation_level=None)
+    writer.execute("BEGIN IMMEDIATE")
+    with Journal.open(room) as journal:
+        assert 3 == journal.last_number()
+    writer.execute("ROLLBACK")
+    writer.close()
+
+
+def test_a_moment_of_writing_that_is_none_is_found(room: Path, raw: sqlite3.Connection) -> None:
+    """A foreign hand that broke the moment of writing is named by verify."""
+    raw.execute("DROP TRIGGER entry_no_update")
+    raw.execute("UPDATE entry SET recorded = 'soon' WHERE number = 2")
+    raw.commit()
+    with Journal.open(room) as journal:
+        assert any("entry 2: written at 'soon'" in fault for fault in journal.verify().faults)

@@ -11,37 +11,13 @@ from pathlib import Path
 from nightround.desk.desk import Desk
 from nightround.foundation.clock import DAY_TURNS_AT, RoomClock, machine_zone
 from nightround.foundation.refusal import RoomRefusal
-from nightround.journal.rooms import data_folder, default_room, is_url, sqlite_path
-from nightround.journal.store import Journal
+from nightround.journal.rooms import data_folder, default_room, put_in_place, sqlite_path
+from nightround.journal.store import Journal, is_there
 from nightround.journal.tables import RoomSettings
 
 __all__ = ["create_room", "default_room", "demo_room", "is_there", "keep_zone", "new_room"]
 
 _DEMO_KEPT_DAYS = 3
-
-
-def is_there(room: str) -> bool:
-    """Whether there is anything at a room's path, or any table in a room's database."""
-    path = sqlite_path(room)
-    if path is not None or not is_url(room):
-        return path is not None and path.exists()
-    from sqlalchemy import inspect
-    from sqlalchemy.exc import SQLAlchemyError
-
-    from nightround.journal.database import engine_of
-
-    try:
-        engine = engine_of(room)
-        try:
-            return bool(inspect(engine).get_table_names())
-        finally:
-            engine.dispose()
-    except (SQLAlchemyError, ImportError) as fault:
-        raise RoomRefusal(
-            f"a database server at {room.split('@')[-1]}",
-            got=str(getattr(fault, "orig", fault)).strip(),
-            todo="Check the address, and that its driver is installed",
-        ) from fault
 
 
 def create_room(room: str, settings: RoomSettings | None = None) -> Desk:
@@ -73,12 +49,14 @@ def new_room(room: str, settings: RoomSettings) -> Iterator[Desk]:
     try:
         with create_room(str(unfinished), settings) as desk:
             yield desk
-        if path.exists():
-            raise RoomRefusal(f"a new room at {path}", got="one that came meanwhile", todo="Import again")
-        unfinished.rename(path)
+        put_in_place(unfinished, path)
     except RoomRefusal as fault:  # says the name that was asked for
         wanted = fault.wanted.replace(str(unfinished), str(path))
         raise RoomRefusal(wanted, got=fault.got, todo=fault.todo) from fault
+    except FileExistsError as fault:
+        raise RoomRefusal(
+            f"a new room at {path}", got="one that came meanwhile", todo="Import again"
+        ) from fault
     except OSError as fault:
         raise RoomRefusal(f"a new room at {path}", got=fault.strerror or str(fault)) from fault
     finally:
@@ -128,7 +106,8 @@ def _tell_demo(path: Path, end: date) -> None:
             unfinished, time_zone=clock.zone_name, name=told.name, turns_at=clock.turns_at, invented=True
         ) as journal:
             journal.append(told.drafts, intention="demo", device="simulator")
-        unfinished.rename(path)
+        with suppress(FileExistsError):  # another program told the same room meanwhile
+            put_in_place(unfinished, path)
     finally:
         for ending in ("", "-wal", "-shm"):
             unfinished.with_name(unfinished.name + ending).unlink(missing_ok=True)

@@ -33,7 +33,7 @@ def body_of(kind: str, text: str) -> Body:
         )
     try:
         return decoder.decode(text)
-    except msgspec.ValidationError as error:
+    except msgspec.DecodeError as error:
         raise RoomRefusal(f"a readable '{kind}' entry", got=f"{text} ({error})") from error
 
 

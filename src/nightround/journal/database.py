@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import BigInteger, Column, Integer, MetaData, Table, Text, create_engine, event, text
+from sqlalchemy.exc import ArgumentError
 
 from nightround.foundation import clock
 from nightround.foundation.refusal import RoomRefusal
 from nightround.journal.migrations import APPLICATION_ID, MIGRATIONS, NEWEST
-from nightround.journal.rooms import database_url
+from nightround.journal.rooms import database_url, is_url, shown
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection, Engine
@@ -42,16 +43,33 @@ MIGRATION = Table(
     Column("applied", Text),
 )
 TRIGGERS = {
-    f"{table}_no_{what}" for table in ("entry", "setting") for what in ("update", "delete", "replace")
+    "sqlite": {
+        f"{table}_no_{what}" for table in ("entry", "setting") for what in ("update", "delete", "replace")
+    },
+    "postgresql": {"entry_append_only", "setting_append_only"},
 }
+_WAIT_SECONDS = 20
 
 
 def engine_of(room: str) -> Engine:
-    """Return an engine for the room; SQLite in WAL mode, every commit on the disk, foreign keys on."""
-    engine = create_engine(database_url(room))
+    """Return an engine for the room; SQLite in WAL mode, every commit on the disk, foreign keys on.
+
+    Raises RoomRefusal for an address that no database here can be reached by.
+    """
+    try:
+        engine = create_engine(database_url(room), pool_pre_ping=is_url(room))
+    except (ArgumentError, ImportError, ValueError) as fault:
+        raise RoomRefusal(
+            f"a room's file or the address of a database, got {shown(room)}",
+            todo="Write a path or postgresql://user@host/database, and install nightround[postgres] for that",
+        ) from fault
+    if engine.dialect.name not in TRIGGERS:
+        raise RoomRefusal(
+            "a room in a file or in PostgreSQL", got=engine.dialect.name, todo="Name another with --room"
+        )
     if engine.dialect.name == "sqlite":
         event.listen(engine, "connect", _on_connect)
-        event.listen(engine, "begin", _on_begin)
+    event.listen(engine, "begin", _on_begin)
     return engine
 
 
@@ -62,7 +80,7 @@ def _on_connect(connection: Any, _record: object) -> None:
         "synchronous = FULL",
         "foreign_keys = ON",
         "recursive_triggers = ON",
-        "busy_timeout = 20000",
+        f"busy_timeout = {_WAIT_SECONDS * 1000}",
     ):
         connection.execute(f"PRAGMA {pragma}")
 
@@ -70,7 +88,11 @@ def _on_connect(connection: Any, _record: object) -> None:
 def _on_begin(connection: Connection) -> None:
     # A writer takes its lock at once, so that a number read is a number kept.
     writes = connection.get_execution_options().get("writes", False)
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+    if connection.dialect.name == "sqlite":
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+    elif writes:
+        connection.exec_driver_sql(f"SET LOCAL lock_timeout = '{_WAIT_SECONDS}s'")
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({APPLICATION_ID})")
 
 
 def writing(engine: Engine) -> Engine:
@@ -92,6 +114,17 @@ def schema_number(connection: Connection) -> int:
         raise RoomRefusal("a Nightround room", got="a database with other tables", todo="Name another file")
     newest = connection.execute(text("SELECT max(number) FROM migration")).scalar()
     return int(newest or 0)
+
+
+def guards_missing(connection: Connection) -> set[str]:
+    """Return the names of append-only triggers that are absent or switched off."""
+    wanted = TRIGGERS[connection.dialect.name]
+    if connection.dialect.name == "sqlite":
+        query = "SELECT name FROM sqlite_master WHERE type = 'trigger'"
+    else:  # A: fires always, also in a replica's session (postgresql.org, catalog pg_trigger)
+        query = "SELECT tgname FROM pg_trigger WHERE tgenabled = 'A' AND tgrelid IN ('entry'::regclass, " \
+            "'setting'::regclass)"  # fmt: skip
+    return wanted - {name for (name,) in connection.exec_driver_sql(query)}
 
 
 def migrate(connection: Connection) -> list[int]:

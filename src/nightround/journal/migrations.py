@@ -88,6 +88,7 @@ _POSTGRESQL = (
         "FOR EACH STATEMENT EXECUTE FUNCTION nightround_refuse()"
         for table in ("setting", "entry")
     ),
+    *(f"ALTER TABLE {table} ENABLE ALWAYS TRIGGER {table}_append_only" for table in ("setting", "entry")),
 )
 
 MIGRATIONS: tuple[Migration, ...] = (

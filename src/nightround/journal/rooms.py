@@ -30,7 +30,36 @@ def database_url(room: str) -> str:
     """Return the SQLAlchemy URL of a room."""
     if not is_url(room):
         return "sqlite+pysqlite:///" + str(Path(room).expanduser().absolute())
-    return room.replace("postgresql://", "postgresql+psycopg://", 1)
+    scheme, _, rest = room.partition("://")
+    return f"postgresql+psycopg://{rest}" if scheme in ("postgres", "postgresql") else room
+
+
+def shown(room: str) -> str:
+    """Return the room as a message may name it: a URL without who asks and the password."""
+    return room.rpartition("@")[2] if is_url(room) else room
+
+
+def put_in_place(unfinished: Path, path: Path) -> None:
+    """Give a finished file its name, for good, and never over a file that came meanwhile.
+
+    Raises FileExistsError, and OSError for what else the disk refuses.
+    """
+    try:
+        os.link(unfinished, path)
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without hard links
+        if path.exists():
+            raise FileExistsError(f"{path} is there already") from None
+        unfinished.rename(path)
+    else:
+        unfinished.unlink()
+    if os.name == "posix":  # the new name is on the disk as well
+        folder = os.open(path.parent, os.O_RDONLY)
+        try:
+            os.fsync(folder)
+        finally:
+            os.close(folder)
 
 
 def sqlite_path(room: str) -> Path | None:

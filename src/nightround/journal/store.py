@@ -20,8 +20,8 @@ from nightround.journal import coding
 from nightround.journal.database import ENTRY, SETTING, engine_of, migrate, schema_number, writing
 from nightround.journal.entries import Draft, Entry, Written
 from nightround.journal.kinds.animal import OfferSeen
-from nightround.journal.migrations import APPLICATION_ID
-from nightround.journal.rooms import is_url, sqlite_path
+from nightround.journal.migrations import APPLICATION_ID, NEWEST
+from nightround.journal.rooms import put_in_place, shown, sqlite_path
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -79,23 +79,20 @@ class Journal:
         path = sqlite_path(room)
         if path is not None and not path.is_file():
             raise RoomRefusal(
-                f"a room at {room}",
+                f"a room at {shown(room)}",
                 got="nothing there",
                 todo="Create one with 'nightround start', or name another with --room",
             )
         if path is not None:
             _recognised_or_refused(path)
         engine = engine_of(room)
-        with _database_faults(room):
-            with engine.connect() as connection:
-                have = schema_number(connection)
-            if have == 0:
-                raise RoomRefusal(
-                    f"a room at {room}", got="an empty database", todo="Create one with 'start'"
-                )
-            with writing(engine).begin() as connection:
-                migrate(connection)
-            return cls(room, engine)
+        try:
+            with _database_faults(room):
+                _bring_up_to_date(engine, room)
+                return cls(room, engine)
+        except RoomRefusal:
+            engine.dispose()
+            raise
 
     def __enter__(self) -> Journal:
         return self
@@ -154,10 +151,28 @@ class Journal:
             return {row.name: row.value for row in connection.execute(SETTING.select())}
 
 
+def _bring_up_to_date(engine: Engine, room: str) -> None:
+    """Apply the migrations that are missing; a room that is up to date is not written to."""
+    with engine.connect() as connection:
+        have = schema_number(connection)
+    if have == 0:
+        raise RoomRefusal(f"a room at {shown(room)}", got="an empty database", todo="Create one with 'start'")
+    if have != NEWEST:
+        with writing(engine).begin() as connection:
+            migrate(connection)
+
+
 def _recognised_or_refused(path: Path) -> None:
     """Look at the file's header before SQLite opens it: opening alone would already change a foreign file."""
-    with path.open("rb") as file:
-        header = file.read(100)
+    try:
+        with path.open("rb") as file:
+            header = file.read(100)
+    except OSError as fault:
+        raise RoomRefusal(
+            f"to read the room at {path}",
+            got=fault.strerror or str(fault),
+            todo="Check who may read the file",
+        ) from fault
     if not header.startswith(b"SQLite format 3\x00"):
         raise RoomRefusal(
             f"a Nightround room at {path}", got="a file of another kind", todo="Name another file"
@@ -168,20 +183,36 @@ def _recognised_or_refused(path: Path) -> None:
         )
 
 
+def is_there(room: str) -> bool:
+    """Whether there is anything at a room's path, or any table in a room's database. Raises RoomRefusal."""
+    path = sqlite_path(room)
+    if path is not None:
+        return path.exists()
+    from sqlalchemy import inspect
+
+    engine = engine_of(room)
+    try:
+        with _database_faults(room):
+            return bool(inspect(engine).get_table_names())
+    finally:
+        engine.dispose()
+
+
 def _create_file(path: Path, settings: dict[str, str]) -> None:
+    there = RoomRefusal(f"a new room at {path}", got="a file that is there already", todo="Name another file")
     if path.exists():
-        raise RoomRefusal(
-            f"a new room at {path}", got="a file that is there already", todo="Name another file"
-        )
+        raise there
     unfinished = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         try:
             _fill(str(unfinished), settings, str(path))
-            unfinished.rename(path)
+            put_in_place(unfinished, path)
         finally:
             for leftover in (unfinished, *(Path(f"{unfinished}{end}") for end in ("-wal", "-shm"))):
                 leftover.unlink(missing_ok=True)
+    except FileExistsError as fault:
+        raise there from fault
     except OSError as fault:
         raise RoomRefusal(
             f"a new room at {path}",
@@ -193,13 +224,15 @@ def _create_file(path: Path, settings: dict[str, str]) -> None:
 def _fill(room: str, settings: dict[str, str], called: str = "") -> None:
     """Make an empty database a room; `called` is what a refusal calls it."""
     engine = engine_of(room)
-    with _database_faults(called or room), writing(engine).begin() as connection:
-        if schema_number(connection):
-            raise RoomRefusal(f"a new room at {room}", got="a room that is there already")
-        migrate(connection)
-        rows = [{"name": name, "value": value} for name, value in settings.items()]
-        connection.execute(SETTING.insert(), rows)
-    engine.dispose()
+    try:
+        with _database_faults(called or room), writing(engine).begin() as connection:
+            if schema_number(connection):
+                raise RoomRefusal(f"a new room at {shown(room)}", got="a room that is there already")
+            migrate(connection)
+            rows = [{"name": name, "value": value} for name, value in settings.items()]
+            connection.execute(SETTING.insert(), rows)
+    finally:
+        engine.dispose()
 
 
 def _last_number(connection: Connection) -> int:
@@ -291,18 +324,13 @@ def _database_faults(room: str) -> Iterator[None]:
         yield
     except OperationalError as error:
         raise RoomRefusal(
-            f"to read and write the room at {_shown(room)}",
+            f"to read and write the room at {shown(room)}",
             got=str(error.orig),
             todo="Check that the file or server is there, writable, and not locked by another program",
         ) from error
     except DatabaseError as error:
         raise RoomRefusal(
-            f"a sound Nightround room at {_shown(room)}",
+            f"a sound Nightround room at {shown(room)}",
             got=str(error.orig),
             todo="Run 'nightround verify', or go back to a backup",
         ) from error
-
-
-def _shown(room: str) -> str:
-    # A URL may carry a password.
-    return room.split("@")[-1] if is_url(room) else room

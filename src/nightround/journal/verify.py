@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from nightround.foundation.clock import RoomClock
 from nightround.foundation.refusal import Refusal
 from nightround.foundation.when import parse
 from nightround.journal import coding
-from nightround.journal.database import ENTRY, TRIGGERS
+from nightround.journal.database import ENTRY, guards_missing
 from nightround.journal.kinds import KINDS
 
 if TYPE_CHECKING:
@@ -33,6 +34,9 @@ class VerifyReport:
 def verify(connection: Connection, clock: RoomClock) -> VerifyReport:
     """Check the database file, the append-only guards, and every entry."""
     faults = list(_file_faults(connection)) if connection.dialect.name == "sqlite" else []
+    missing = guards_missing(connection)
+    if missing:
+        faults.append(f"append-only guards are missing: {', '.join(sorted(missing))}")
     rows = list(connection.execute(ENTRY.select().order_by(ENTRY.c.number)))
     faults += _row_faults(rows, clock)
     return VerifyReport(len(rows), tuple(faults))
@@ -44,10 +48,6 @@ def _file_faults(connection: Connection) -> Iterator[str]:
             yield f"the database file: {line}"
     for row in connection.exec_driver_sql("PRAGMA foreign_key_check"):
         yield f"the database file: a reference to nothing in {tuple(row)}"
-    triggers = connection.exec_driver_sql("SELECT name FROM sqlite_master WHERE type = 'trigger'")
-    missing = TRIGGERS - {name for (name,) in triggers}
-    if missing:
-        yield f"append-only guards are missing: {', '.join(sorted(missing))}"
 
 
 def _row_faults(rows: list[Any], clock: RoomClock) -> Iterator[str]:
@@ -62,6 +62,15 @@ def _row_faults(rows: list[Any], clock: RoomClock) -> Iterator[str]:
         if row.corrects is not None and not 0 < row.corrects < row.number:
             yield f"entry {row.number}: corrects {row.corrects}, which is not an earlier entry"
         yield from _content_faults(row, clock)
+        if not _is_instant(row.recorded):
+            yield f"entry {row.number}: written at {row.recorded!r}, which is no instant"
+
+
+def _is_instant(text: str) -> bool:
+    try:
+        return datetime.fromisoformat(text).tzinfo is not None
+    except ValueError:
+        return False
 
 
 def _content_faults(row: Any, clock: RoomClock) -> Iterator[str]:
