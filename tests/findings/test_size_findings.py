@@ -68,7 +68,8 @@ def test_a_staircase_comes_out_with_its_doubt_and_what_it_rests_on() -> None:
     assert report.carapace_next is not None
     assert 11.4 == pytest.approx(report.carapace_now.value, rel=0.06)
     assert 12.5 < report.carapace_next.value < 14.9
-    assert report.carapace_next.low < 11.4 * 1.05 < 11.4 * 1.3 < report.carapace_next.high
+    assert report.next_quantiles is not None
+    assert report.next_quantiles["0.05"] < 11.4 * 1.05 < 11.4 * 1.3 < report.carapace_next.high
     assert (2, 8) == (report.carapace_now.n_animals, report.carapace_now.n_observations)
     assert OWN_RECORDS in report.carapace_now.sources
     assert [0, 1, 2, 3, 4] == [step.instar for step in report.steps]

@@ -141,14 +141,16 @@ def _small_room() -> tuple[SizeData, Spreads]:
         dataclasses.replace(c, mean=0.0, sd=1e-7, group_sd=1e-7, taxon_sd=1e-7) if c.name == "decline" else c
         for c in SPIDER_PRIORS.coefficients
     )
-    never = dataclasses.replace(SPIDER_PRIORS.maturity, mean=50.0, sd=0.1)
+    never = dataclasses.replace(
+        SPIDER_PRIORS.maturity, mean=50.0, sd=0.1, group_sd=1e-3, taxon_sd=1e-3, difference_sd=1e-3
+    )
     priors = dataclasses.replace(SPIDER_PRIORS, coefficients=coefficients, maturity=never)
     data = SizeData(
         taxon_of_animal=np.array([1, 0, 0, 1]),
         group_of_taxon=np.array([0, 0]),
         n_instars=np.array([3, 2, 4, 1]),
         sex=np.array([2, 0, 1, 0]),
-        mature_instar=np.array([2, -1, 1, -1]),
+        mature_instar=np.array([2, -1, 0, -1]),
         reading_animal=np.array([0, 0, 1, 2, 2, 3]),
         reading_instar=np.array([0, 2, 1, 0, 3, 0]),
         reading_channel=np.array([0, 1, 1, 1, 1, 0]),

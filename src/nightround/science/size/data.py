@@ -37,6 +37,8 @@ class SizeData:
     reading_instar     (m,) instar it measures: for a shed skin the one BEFORE that moult
     reading_channel    (m,) position in `priors.channels`
     reading_value      (m,) the reading [mm, mass in g], > 0
+    centre             (J,) log carapace length at which each taxon's step is stated; None: the middle of its
+                       readings
     """
 
     taxon_of_animal: Integers
@@ -49,6 +51,7 @@ class SizeData:
     reading_channel: Integers
     reading_value: Floats
     priors: SizePriors = SPIDER_PRIORS
+    centre: Floats | None = None
 
     def __post_init__(self) -> None:
         """Refuse arrays that do not fit together."""
@@ -162,7 +165,7 @@ def pack(data: SizeData) -> Packed:
         channels=channels,
         log_reading=means,
         weight=weights,
-        centre=_centres(data, kept),
+        centre=_centres(data, kept) if data.centre is None else data.centre,
     )
 
 

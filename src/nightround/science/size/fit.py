@@ -19,9 +19,9 @@ from typing import Final
 import numpy as np
 
 from nightround.science.size.data import Floats, Integers, Packed, SizeData, implied_log_carapace, pack
-from nightround.science.size.layout import FIRST_COEFFICIENT, Layout, lay_out
-from nightround.science.size.maturity import Maturity, learn, mature_now, prior_maturity
-from nightround.science.size.stages import mature_steps, tell_steps
+from nightround.science.size.layout import ANIMAL, FIRST_COEFFICIENT, Layout, lay_out
+from nightround.science.size.maturity import Stages
+from nightround.science.size.stages import Judged, first_stages, judge, own_share
 from nightround.science.size.sweep import HUBER, Point, Spreads, Swept, sweep
 
 MOST_SWEEPS: Final = 80
@@ -29,7 +29,7 @@ STILL: Final = 0.006
 # The size of maturity is learned at every third sweep until it keeps still, at most so long.
 LEARN_EVERY: Final = 3
 LEARN_UNTIL: Final = 18
-SETTLED: Final = 0.2
+SETTLED: Final = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,8 +74,7 @@ class FitInside:
     point: Point
     swept: Swept
     place: Integers
-    maturity: Maturity
-    mature_now: Floats
+    judged: Judged
 
 
 def first_spreads(data: SizeData, packed: Packed, layout: Layout) -> Spreads:
@@ -113,11 +112,13 @@ def _first_point(data: SizeData, packed: Packed, layout: Layout) -> Point:
     decline = layout.array("mean")[layout.must("decline") - FIRST_COEFFICIENT]
     trust = tuple(np.ones((n, k)) for _ in packed.channels)
     ones = np.ones((n, k))
-    return Point(np.full(data.n_taxa, decline), slopes, state, packed.after, ones, ones, trust)
+    errors = np.array([data.priors.channels[c].error for c in packed.channels])
+    guess = first_stages(data.priors.maturity, packed, layout, errors, state, data.group_of_taxon)
+    return Point(np.full(data.n_taxa, decline), slopes, state, guess.after, 0.0 * ones, ones, ones, trust)
 
 
 def _next_point(
-    packed: Packed, layout: Layout, spreads: Spreads, point: Point, swept: Swept, maturity: Maturity
+    packed: Packed, layout: Layout, spreads: Spreads, point: Point, swept: Swept, stages: Stages | None
 ) -> Point:
     mean = swept.pooled.mean
     decline = np.clip(mean[:, layout.must("decline") - FIRST_COEFFICIENT], -0.3, 0.9)
@@ -127,8 +128,16 @@ def _next_point(
         if channel.slope is not None
     }
     step_trust = np.ones_like(point.step_trust)
-    mature, own, _ = mature_steps(packed, layout, spreads, point, swept, maturity)
+    if stages is None:
+        mature, extra, own = point.mature, point.extra, point.step_share
+    else:
+        # Learning the extra from steps that it helps to call maturing would confirm itself.
+        mean_extra = swept.u_mean[:, layout.must("female_last") - ANIMAL, None]
+        mature, extra = stages.after, stages.maturing * mean_extra
+        own = own_share(packed, layout, spreads, swept, stages)
     step_trust[:, :-1] = _huber(swept.step_residual * np.sqrt(own[:, :-1]) / spreads.step)
+    if stages is None:
+        step_trust = np.sqrt(step_trust * point.step_trust)
     trusts = []
     for position, residual in enumerate(swept.reading_residual):
         trust = np.ones_like(point.state)
@@ -136,7 +145,7 @@ def _next_point(
         scale = spreads.channels[position] / np.sqrt(packed.weight[position][where])
         trust[where] = _huber(residual / scale)
         trusts.append(trust)
-    return Point(decline, slopes, swept.state, mature, own, step_trust, tuple(trusts))
+    return Point(decline, slopes, swept.state, mature, extra, own, step_trust, tuple(trusts))
 
 
 def _huber(standardised: Floats) -> Floats:
@@ -263,18 +272,18 @@ def fit_size(data: SizeData, *, start: SizeFit | None = None, hold_spreads: Spre
     if len(spreads.channels) != len(packed.channels) or len(spreads.taxon) != len(layout.coefficients):
         spreads = first_spreads(data, packed, layout)
     point = _first_point(data, packed, layout)
-    maturity = prior_maturity(data.priors.maturity, data.n_taxa)
+    stages: Stages | None = None
     mixer, settled = Mixer(), False
     sweeps = 0
     while True:
         swept = sweep(packed, layout, spreads, point, data.group_of_taxon)
         sweeps += 1
-        if sweeps % LEARN_EVERY == 0 and sweeps <= LEARN_UNTIL:
-            told = tell_steps(packed, layout, spreads, point, swept)
-            learned = learn(data.priors.maturity, packed, data.n_taxa, swept.state, told)
-            settled = float(np.abs(learned.weights - maturity.weights).sum(axis=1).max(initial=0.0)) < SETTLED
-            maturity = learned
-        following = _next_point(packed, layout, spreads, point, swept, maturity)
+        if sweeps % LEARN_EVERY == 0 and sweeps <= LEARN_UNTIL and not settled:
+            judged = judge(data.priors.maturity, packed, layout, spreads, point, swept, data.group_of_taxon)
+            settled = _change(packed, stages, judged.stages) < SETTLED
+            stages = judged.stages
+        fresh = stages if sweeps <= LEARN_UNTIL else None
+        following = _next_point(packed, layout, spreads, point, swept, fresh)
         moved = _moved(packed, point, following)
         if hold_spreads is None:
             target = _vector(_next_spreads(data, packed, layout, spreads, point, swept))
@@ -285,7 +294,8 @@ def fit_size(data: SizeData, *, start: SizeFit | None = None, hold_spreads: Spre
         point = following
         if hold_spreads is None:
             spreads = _spreads(mixer.mix(here, target), spreads)
-    return _collect(data, packed, layout, spreads, point, swept, maturity, sweeps)
+    judged = judge(data.priors.maturity, packed, layout, spreads, point, swept, data.group_of_taxon)
+    return _collect(data, packed, layout, spreads, point, swept, judged, sweeps)
 
 
 def _moved(packed: Packed, point: Point, following: Point) -> float:
@@ -296,6 +306,13 @@ def _moved(packed: Packed, point: Point, following: Point) -> float:
     ]
     changes.append(0.1 * float(np.abs((following.state - point.state)[packed.active]).max(initial=0.0)))
     return max(changes)
+
+
+def _change(packed: Packed, before: Stages | None, after: Stages) -> float:
+    """Largest change of a chance to be mature."""
+    if before is None:
+        return 1.0
+    return float(np.abs(after.after - before.after)[packed.active].max(initial=0.0))
 
 
 class Mixer:
@@ -327,11 +344,9 @@ def _collect(
     spreads: Spreads,
     point: Point,
     swept: Swept,
-    maturity: Maturity,
+    judged: Judged,
     sweeps: int,
 ) -> SizeFit:
-    after, _, before = mature_steps(packed, layout, spreads, point, swept, maturity)
-    now = mature_now(packed, before, after, (data.n_instars - 1)[packed.order])
     place = np.empty_like(packed.order)
     place[packed.order] = np.arange(len(packed.order))
     active = packed.active
@@ -366,8 +381,8 @@ def _collect(
         np.bincount(data.taxon_of_animal[owner], minlength=data.n_taxa),
         swept.log_likelihood,
         sweeps,
-        now[place],
-        FitInside(packed, layout, point, swept, place, maturity, now),
+        judged.stages.now[place],
+        FitInside(packed, layout, point, swept, place, judged),
     )
 
 

@@ -13,9 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nightround.foundation.refusal import Refusal
-from nightround.science.size.data import MALE, UNKNOWN, Floats
+from nightround.science.size.data import MALE, Floats
 from nightround.science.size.fit import SizeFit
 from nightround.science.size.layout import ANIMAL, FIRST_COEFFICIENT
+from nightround.science.size.maturity import FEMALE_GRID, MALE_GRID, female_share, hazard, wider
 from nightround.science.size.priors import REFERENCE_LOG_MM, CoefficientPrior
 
 LEVELS: Final = tuple(round(0.05 * step, 2) for step in range(1, 20))
@@ -29,7 +30,7 @@ class Outlook:
     """Log sizes of one part of n animals: a mixture of c normals whose spreads are themselves in doubt.
 
     weights, means, sds   (c, n) on the log scale of `unit`; nan where the animal will not moult again.
-                          After a moult c is 2: growing up, and mature already
+                          After a moult c is 3: growing on, maturing then, and mature already
     spread_log_sd         (n,) each sd is sd·exp(spread_log_sd·ξ), ξ standard normal
     measured              (n,) whether any reading of that animal stands behind the answer
     """
@@ -140,15 +141,24 @@ def size_at(
     return _outlook(fit, state, last, part, channel)
 
 
-def next_size(fit: SizeFit, part: str, *, last_moult: float = 0.0, channel: str | None = None) -> Outlook:
+def next_size(
+    fit: SizeFit, part: str, *, last_moult: float | None = None, channel: str | None = None
+) -> Outlook:
     """Size of a part after the next moult of each animal (n,); nan for males known to be mature.
 
-    last_moult   share of the extra of a maturing step to add: 1 when the next moult is known to be that one
+    A mixture of growing on, of maturing at that moult, and of being mature already.
+
+    last_moult   1 when the next moult is known to be the maturing one (None: not known)
     channel      predict a reading of that channel instead of the true size
     """
-    chance = fit.inside.mature_now[fit.inside.place]
-    growing = _step_ahead(fit, part, last_moult, channel, mature=0.0)
-    return _mix(growing, _step_ahead(fit, part, last_moult, channel, mature=1.0), chance)
+    inside = fit.inside
+    chance = inside.judged.stages.now[inside.place]
+    matures = next_moult_matures(fit).chance / np.maximum(1.0 - chance, 1e-12)
+    if last_moult is not None:
+        matures = np.full(len(chance), last_moult)
+    growing = _step_ahead(fit, part, 0.0, channel, mature=0.0)
+    youth = _mix(growing, _step_ahead(fit, part, 1.0, channel, mature=0.0), np.clip(matures, 0.0, 1.0))
+    return _mix(youth, _step_ahead(fit, part, 0.0, channel, mature=1.0), chance)
 
 
 def _step_ahead(fit: SizeFit, part: str, last_moult: float, channel: str | None, *, mature: float) -> Outlook:
@@ -159,7 +169,7 @@ def _step_ahead(fit: SizeFit, part: str, last_moult: float, channel: str | None,
     x, sex = swept.state[row, last], data.sex[packed.order]
     growing = 1.0 - mature
     decline = fit.inside.point.decline[packed.taxon] * growing
-    male = np.where(sex == MALE, 1.0, np.where(sex == UNKNOWN, 0.5, 0.0))
+    male = 1.0 - fit.inside.judged.stages.female
     design = np.zeros_like(swept.u_mean)
     design[:, 0] = growing
     for name, times in (
@@ -176,6 +186,42 @@ def _step_ahead(fit: SizeFit, part: str, last_moult: float, channel: str | None,
     free = (1.0 - decline) ** 2 * swept.free_variance[row, last] + fit.spreads.step**2
     state = _State(mean, free, on_u, 1.0, _log_sd_of_spread(fit, free, on_u))
     return _outlook(fit, state, last, part, channel)
+
+
+@dataclass(frozen=True, slots=True)
+class NextMoultMatures:
+    """Chance (n,) that the next moult is the maturing one, with the animal's own sex and if it were of a sex.
+
+    chance          not mature yet, and maturing then
+    female, male    the same given the sex; nan where the sex is known to be the other
+    is_female       chance that it is a female
+    """
+
+    chance: Floats
+    female: Floats
+    male: Floats
+    is_female: Floats
+
+
+def next_moult_matures(fit: SizeFit) -> NextMoultMatures:
+    """Chance that the next moult is the maturing one, sizes of maturity summed over; 0 for mature males."""
+    inside, data = fit.inside, fit.data
+    packed, judged = inside.packed, inside.judged
+    ahead = _step_ahead(fit, "carapace_length", 0.0, None, mature=0.0)
+    order, last = packed.order, (data.n_instars - 1)[packed.order]
+    width = wider(judged.maturity.prior.width, ahead.sds[0][order] ** 2)
+    as_female, as_male = female_share(judged.maturity, packed, judged.courses)
+    x = np.nan_to_num(ahead.means[0][order])
+    young = 1.0 - judged.courses.stage[np.arange(len(last)), last]
+    noted = packed.after[np.arange(len(last)), last] > 0
+    she = (as_female * young * hazard(x, FEMALE_GRID, width)).sum(axis=1)
+    he = (as_male * hazard(x, MALE_GRID, width)).sum(axis=1)
+    she[noted] = he[noted] = 0.0
+    female = judged.stages.female
+    with np.errstate(divide="ignore", invalid="ignore"):
+        by_sex = np.where(female > 0, she / female, np.nan), np.where(female < 1, he / (1.0 - female), np.nan)
+    place = inside.place
+    return NextMoultMatures((she + he)[place], by_sex[0][place], by_sex[1][place], female[place])
 
 
 def _log_sd_of_spread(fit: SizeFit, free: Floats, on_u: Floats) -> Floats:

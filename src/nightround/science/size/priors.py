@@ -23,6 +23,7 @@ from nightround.science.parameters import (
     przib,
     strausdata,
 )
+from nightround.science.size.maturity_priors import MATURITY, MaturityPrior
 
 REFERENCE_MM: Final = 8.0
 REFERENCE_LOG_MM: Final = math.log(REFERENCE_MM)
@@ -90,26 +91,6 @@ class Channel:
     shared: float
     bias: CoefficientPrior | None
     why: str
-
-
-@dataclass(frozen=True, slots=True)
-class MaturityPrior:
-    """Log carapace length about which a taxon's females mature: N(mean, sd²), and its logistic's width."""
-
-    mean: float
-    sd: float
-    width: float
-    why: str
-    source: str
-
-
-MATURITY: Final = MaturityPrior(
-    math.log(14.0),
-    0.6,
-    0.10,
-    "females of kept species mature with carapaces of some 5 to 30 mm; of one species, within about a step",
-    "MEM",
-)
 
 
 @dataclass(frozen=True, slots=True)

@@ -52,6 +52,7 @@ class Point:
     """Where products are linearised: decline, slopes (J,), states (n, K).
 
     mature      (n, K) chance that the step from this instar follows maturity
+    extra       (n, K) expected extra of a step that may be a female's maturing one, unnoted
     step_share  (n, K) share of a step's variance that is its own (1 unless its stage is in doubt)
     *_trust     Huber weights of steps and readings
     """
@@ -60,6 +61,7 @@ class Point:
     slopes: dict[str, Floats]
     state: Floats
     mature: Floats
+    extra: Floats
     step_share: Floats
     step_trust: Floats
     reading_trust: tuple[Floats, ...]
@@ -105,7 +107,7 @@ def _equations(packed: Packed, layout: Layout, spreads: Spreads, point: Point) -
     decline = point.decline[taxon][:, None] * growing
     away = point.state - packed.centre[taxon][:, None]
     step_columns = [
-        (CONSTANT, decline * point.state),
+        (CONSTANT, decline * point.state + point.extra),
         (ANIMAL, growing),
         (layout.must("step"), growing),
         (layout.must("decline"), -away * growing),
