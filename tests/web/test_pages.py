@@ -297,6 +297,8 @@ def test_died_needs_a_second_tap(client: httpx.Client, desk: FixedDesk) -> None:
         ("GET", "/animal/NOBODY", {}, 404),
         ("GET", "/act", {}, 405),
         ("GET", "/", {"Host": "[::1"}, 400),
+        ("GET", "/?on=9999-12-31", {}, 400),
+        ("GET", "/animals?on=0001-01-01", {}, 400),
         ("GET", "/journal?before=" + "9" * 5000, {}, 400),
         ("POST", "/act", {"Origin": "http://["}, 403),
         ("POST", "/act", {"Content-Length": "99999999"}, 413),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from nightround.cli.options import Said, open_desk, room_named, room_option
-from nightround.cli.pages import shown, time_zone_option
+from nightround.cli.pages import time_zone_option
 from nightround.foundation.refusal import UsageRefusal
 from nightround.foundation.wording import counted
 
@@ -72,13 +72,13 @@ def _import(path: str, commit: bool, keep_good: bool, rejects: Path, time_zone: 
     if commit:
         with rooms.new_room(room, settings) as desk:
             done = _done(desk, path, text, True, keep_good, rejects)
-        click.echo(f"Created the room at {shown(room)}, time zone {settings.time_zone}.")
+        click.echo(f"Created the room at {rooms.shown(room)}, time zone {settings.time_zone}.")
         return _tell(done)
     from tempfile import TemporaryDirectory
 
     with TemporaryDirectory() as folder, rooms.new_room(str(Path(folder) / "room"), settings) as desk:
         done = _done(desk, path, text, False, False, rejects)
-    click.echo(f"The room at {shown(room)} would be created, time zone {settings.time_zone}.")
+    click.echo(f"The room at {rooms.shown(room)} would be created, time zone {settings.time_zone}.")
     return _tell(done)
 
 

@@ -65,12 +65,12 @@ class Day(click.ParamType):  # type: ignore[type-arg,unused-ignore]
         """Read the day, or end with exit code 2."""
         if isinstance(value, date):
             return value
+        from nightround.foundation.when import parse_day
+
         try:
-            if len(value) == 10:
-                return date.fromisoformat(value)
-        except ValueError:
-            pass
-        return self.fail(f"wanted a day such as 2026-03-01; got {value!r}. Write year-month-day.", param, ctx)
+            return parse_day(value)
+        except Refusal as refusal:
+            return self.fail(f"wanted {refusal}", param, ctx)
 
 
 def _keep_room(ctx: click.Context, _: click.Parameter, value: str | None) -> str | None:

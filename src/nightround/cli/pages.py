@@ -48,7 +48,7 @@ def start(time_zone: str | None, name: str, port: int | None, no_browser: bool) 
 
     settings = replace(settings_for(None, time_zone), name=name)
     with rooms.create_room(room, settings) as desk:
-        click.echo(f"Created the room at {shown(room)}, time zone {settings.time_zone}.")
+        click.echo(f"Created the room at {rooms.shown(room)}, time zone {settings.time_zone}.")
         serve(desk, port, not no_browser)
     return None
 
@@ -85,8 +85,3 @@ def serve(desk: Desk, port: int | None, open_browser: bool) -> None:
     if serve_pages is None:
         raise Refusal("somebody to serve the pages", got="nobody", todo="Run the command 'nightround'")
     serve_pages(desk, port=port, open_browser=open_browser)
-
-
-def shown(room: str) -> str:
-    """Return a room's address without the name and password that a URL may carry."""
-    return room.split("@")[-1] if "://" in room else room

@@ -9,7 +9,7 @@ from nightround.desk.words import history_lines
 from nightround.foundation.when import When
 from nightround.plans.hazards import hazard_of
 from nightround.record.model import Animal, Record
-from nightround.reports.room import AnimalReport
+from nightround.reports.room import AnimalReport, HistoryLine
 
 if TYPE_CHECKING:
     from nightround.desk.desk import Desk
@@ -55,7 +55,7 @@ def _is_about(subject: str, animal: Animal) -> bool:
     return subject in {f"animal {code}" for code in (animal.code, *animal.codes)}
 
 
-def _history(desk: Desk, animal: Animal, record: Record) -> list:  # type: ignore[type-arg]
+def _history(desk: Desk, animal: Animal, record: Record) -> list[HistoryLine]:
     codes = {animal.code, *animal.codes}
     everything = desk.entries()
     mine = [entry for entry in everything if entry.about.kind == "animal" and entry.about.code in codes]

@@ -31,8 +31,6 @@ def _hint(record: Record, code: str) -> str:
 
 def search(record: Record, words: str) -> list[Animal]:
     """Return animals whose code, taxon (any name), shelf or home fits the words, best first."""
-    from rapidfuzz import fuzz, utils
-
     words = words.strip()
     if not words:
         return sorted(record.animals.values(), key=lambda animal: animal.code)
@@ -47,15 +45,17 @@ def search(record: Record, words: str) -> list[Animal]:
             animal.place,
             animal.home,
         ]
-        score = max(_score(words, text, fuzz.WRatio, utils.default_process) for text in texts if text)
+        score = max(_score(words, text) for text in texts if text)
         if score >= _GOOD_MATCH:
             scored.append((-score, animal.code, animal))
     return [animal for _, _, animal in sorted(scored, key=lambda row: row[:2])]
 
 
-def _score(words: str, text: str, ratio: object, process: object) -> float:
+def _score(words: str, text: str) -> float:
+    from rapidfuzz import fuzz, utils
+
     if words.casefold() == text.casefold():
         return 200.0
     if words.casefold() in text.casefold():
         return 150.0
-    return float(ratio(words, text, processor=process))  # type: ignore[operator]
+    return float(fuzz.WRatio(words, text, processor=utils.default_process))

@@ -11,11 +11,11 @@ from pathlib import Path
 from nightround.desk.desk import Desk
 from nightround.foundation.clock import DAY_TURNS_AT, RoomClock, machine_zone
 from nightround.foundation.refusal import RoomRefusal
-from nightround.journal.rooms import data_folder, default_room, put_in_place, sqlite_path
+from nightround.journal.rooms import data_folder, default_room, put_in_place, shown, sqlite_path
 from nightround.journal.store import Journal, is_there
 from nightround.journal.tables import RoomSettings
 
-__all__ = ["create_room", "default_room", "demo_room", "is_there", "keep_zone", "new_room"]
+__all__ = ["create_room", "default_room", "demo_room", "is_there", "keep_zone", "new_room", "shown"]
 
 _DEMO_KEPT_DAYS = 3
 

@@ -105,6 +105,17 @@ def parse(text: str, clock: RoomClock) -> When:
     return _one(text, clock, text)
 
 
+def parse_day(text: str) -> date:
+    """Read one day as YYYY-MM-DD, for questions 'as of' it. Raises NotReadable."""
+    try:
+        day = date.fromisoformat(text.strip())
+    except ValueError:
+        day = date.min
+    if day.year not in YEARS:
+        raise NotReadable("a day such as 2026-03-01", got=repr(text), todo="Write it as year-month-day")
+    return day
+
+
 def _one(text: str, clock: RoomClock, whole: str) -> When:
     try:
         if _YEAR.match(text):

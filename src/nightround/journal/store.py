@@ -30,9 +30,6 @@ if TYPE_CHECKING:
 
     from nightround.journal.verify import VerifyReport
 
-_COLUMNS = ("number", "kind", "version", "about_kind", "about", "happened", "first_day", "last_day", "body",
-            "recorded", "device", "key", "corrects", "intention")  # fmt: skip
-
 
 class Journal:
     """A room's journal. Create it with `create` or `open`; close it, or use it in a `with`."""

@@ -15,7 +15,8 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
-from nightround.foundation.refusal import NotReadable, Refusal
+from nightround.foundation.refusal import Refusal
+from nightround.foundation.when import parse_day
 from nightround.foundation.wording import counted
 from nightround.web import assets, words
 from nightround.web.cards import slug
@@ -142,13 +143,7 @@ def page_of(request: Request) -> Page:
     room: Room = request.app.state.room
     today = room.desk.today()
     text = request.query_params.get("on", "").strip()
-    try:
-        on = date.fromisoformat(text) if text else today
-    except ValueError as fault:
-        raise NotReadable(
-            "a day such as 2026-03-01 after 'on='", got=repr(text), todo="Write it as year-month-day"
-        ) from fault
-    return Page(request, room, on, today)
+    return Page(request, room, parse_day(text) if text else today, today)
 
 
 def refuse_days_to_come(page: Page) -> None:
