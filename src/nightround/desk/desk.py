@@ -114,22 +114,20 @@ class Desk:
         """Return each animal's sizes."""
         from nightround.reports.size import SizeReport
 
-        record = self.record(on)
-
         def answer(entries: list[Entry]) -> dict[str, SizeReport]:
             standing: dict[str, SizeReport] | None = self._standing("sizes", record)
             return standing or kept_or(
                 "sizes", entries, record.on, dict[str, SizeReport], lambda: _sizes_of(record)
             )
 
-        return self._once("sizes", record.on, answer)
+        with self.one_state():
+            record = self.record(on)
+            return self._once("sizes", record.on, answer)
 
     def forecast(self, on: date | None = None) -> ForecastReport:
         """Return the moult forecast of every living animal."""
         from nightround.findings.reuse import refreshed
         from nightround.reports.forecast import ForecastReport
-
-        record, sizes = self.record(on), self.sizes(on)
 
         def answer(entries: list[Entry]) -> ForecastReport:
             standing = self._standing("forecast", record)
@@ -138,7 +136,9 @@ class Desk:
                 "forecast", entries, record.on, ForecastReport, lambda: _forecast_of(record, sizes)
             )
 
-        return self._once("forecast", record.on, answer)
+        with self.one_state():
+            record, sizes = self.record(on), self.sizes(on)
+            return self._once("forecast", record.on, answer)
 
     def tonight(self, on: date | None = None) -> TonightReport:
         """Return the round of that evening."""
