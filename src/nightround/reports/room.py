@@ -86,4 +86,3 @@ class ShelvesReport:
     room: str
     invented: bool
     shelves: tuple[Shelf, ...]
-

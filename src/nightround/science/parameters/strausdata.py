@@ -9,7 +9,8 @@ from nightround.foundation.sources import Grade, Source
 SOURCE: Final = Source(
     "STRAUSDATA",
     "Data and code for 'Sublethal effects of kleptoparasitism on experimental social spider colonies'"
-    " (Anelosimus eximius), public repository, snapshot of 10 July 2023, CC BY 4.0; recomputed from its data.",
+    " (Anelosimus eximius), public repository, snapshot of 10 July 2023, CC BY 4.0;"
+    " recomputed from its data.",
     Grade.A,
 )
 # Subadult 1, subadult 2, adult: means (and sds) of 120 animals each.
