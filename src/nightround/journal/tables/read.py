@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import difflib
-import gc
-from collections.abc import Collection, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 from nightround.foundation.clock import RoomClock
+from nightround.foundation.collector import collector_paused
 from nightround.foundation.refusal import NotReadable
 from nightround.journal.entries import Ref
 from nightround.journal.tables import pasted
@@ -64,20 +63,8 @@ def read_tables(
     on      the day that a pasted list describes (default: the room's today)
     Faults of rows and files come back in `refusals`. Raises NotReadable when there is nothing to read.
     """
-    with _no_collections():
+    with collector_paused():  # 100,000 rows make no cycles
         return _read(Path(path), clock, known, on)
-
-
-@contextmanager
-def _no_collections() -> Iterator[None]:
-    """Hold the garbage collector back: 100,000 rows make no cycles, and looking for them takes a second."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
 
 
 def _read(path: Path, clock: RoomClock, known: Collection[Ref], on: date | None) -> TablesRead:
