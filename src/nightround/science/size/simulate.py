@@ -12,7 +12,7 @@ from nightround.science.size.maturity_priors import MaturityPrior
 from nightround.science.size.priors import REFERENCE_LOG_MM, SPIDER_PRIORS, CoefficientPrior, SizePriors
 
 NEVER: Final = 10**6
-_AHEAD: Final = 6
+_AHEAD: Final = 30
 _EARLIER_MOULTS: Final = 4
 
 
@@ -20,7 +20,7 @@ _EARLIER_MOULTS: Final = 4
 class TrueRoom:
     """A simulated room: data, and the truth.
 
-    log_size      (n, K + 6) true log sizes, six instars more than the data know; a mature male stays
+    log_size      (n, K + 30) true log sizes, thirty instars more than the data know; a mature male stays
     mature_from   (n,) first instar in which an animal is mature (`NEVER`: not by the last one drawn)
     sex           (n,) its true sex
     matures_at    (J, 2) log size at which half of the moults mature: females, males
