@@ -24,6 +24,23 @@ def test_a_form_filled_in_anew_is_another_act(client: httpx.Client, desk: FixedD
     assert [5.0, 6.0] == [entry.body.value for entry in desk.entries()[count:]]  # type: ignore[attr-defined]
 
 
+def test_what_was_brought_back_can_be_undone_again_but_never_twice(
+    client: httpx.Client, desk: FixedDesk
+) -> None:
+    """Undone, brought back by its ID, undone again: it counts no more. A second tap writes nothing."""
+    act = next(entry.intention for entry in desk.entries() if entry.kind == "offered")
+    for again in range(2):
+        counts = [len(desk.entries())]
+        for _ in range(2):
+            assert 303 == client.post("/undo", data={"undo": act, "sure": "yes"}).status_code
+            counts.append(len(desk.entries()))
+        assert counts[0] < counts[1] == counts[2]
+        assert not any(entry.intention == act for entry in desk.record().entries.values())
+        if not again:
+            desk.undo(desk.entries()[-1].intention)
+            assert any(entry.intention == act for entry in desk.record().entries.values())
+
+
 def test_no_box_is_drawn_where_no_size_or_last_day_is_known(evening: object) -> None:
     """Where the next step falls is drawn when it is known, and never made up."""
     ahead = Ahead(TUESDAY, TUESDAY, None, 5.0, 6.0, 7.0)

@@ -24,14 +24,40 @@ def strike_draft(desk: Desk, entry: Entry, why: str, key: str = "") -> Draft:
 
 
 def undo_drafts(desk: Desk, intention: str, key: str = "") -> list[Draft]:
-    """Return the drafts that undo one act: strikes, or one taking-back for a large one."""
+    """Return the drafts that undo one act: strikes, or one taking-back for a large one.
+
+    key   makes a second tap harmless: nothing is written while nothing of the act stands
+    """
     entries = entries_of_act(desk, intention)
+    if key:
+        if not _stands(desk, entries):
+            return []
+        key = f"{key}:{_times_undone(desk, intention, entries)}"
     if len(entries) > _MANY or intention.startswith(IMPORT_MARK):
         return [take_back_draft(desk, intention, key)]
     return [
         strike_draft(desk, entry, "undone", f"{key}:{entry.number}" if key else "")
         for entry in reversed(entries)
     ]
+
+
+def _stands(desk: Desk, entries: list[Entry]) -> bool:
+    """Whether anything stands of what an act wrote; of an act of strikes alone that is not asked."""
+    from nightround.record.corrections import CONTROL_KINDS, standing_entries
+
+    void = standing_entries(desk.entries()).void
+    said = [entry.number for entry in entries if entry.kind not in CONTROL_KINDS]
+    return not said or any(number not in void for number in said)
+
+
+def _times_undone(desk: Desk, intention: str, entries: list[Entry]) -> int:
+    """An act that was brought back can be undone again, under another key."""
+    numbers = {entry.number for entry in entries}
+    return sum(
+        entry.body.intention == intention if isinstance(entry.body, TakenBack) else entry.corrects in numbers
+        for entry in desk.entries()
+        if isinstance(entry.body, Struck | TakenBack)
+    )
 
 
 def take_back_draft(desk: Desk, intention: str, key: str = "") -> Draft:
