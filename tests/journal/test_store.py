@@ -105,6 +105,15 @@ def test_an_entry_about_the_wrong_thing_is_refused():
     assert Draft(ROOM, DAY, Noted(note="room")).about == ROOM
 
 
+@pytest.mark.parametrize(
+    "when", [on_day(date(226, 3, 1)), between(date(1, 1, 1), DAY.last), on_day(date.max)]
+)
+def test_a_day_off_the_calendars_ends_never_gets_in(when):
+    """By whatever door it comes, a slip such as 0226 is refused before it is written for ever."""
+    with pytest.raises(NotReadable, match="a day from 1000 to 2999"):
+        Draft(K1, when, Moulted())
+
+
 FORBIDDEN = [
     "UPDATE entry SET about = 'K2' WHERE number = 1",
     "UPDATE OR REPLACE entry SET number = 2 WHERE number = 1",

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import msgspec
 
 from nightround.foundation.refusal import NotReadable
-from nightround.foundation.when import When
+from nightround.foundation.when import YEARS, When
 from nightround.journal.kinds import KIND_OF_BODY, Body, Kind, SubjectKind
 
 
@@ -56,6 +56,11 @@ class Draft:
             )
         if self.about.kind != "room" and not self.about.code.strip():
             raise NotReadable(f"the code of the {self.about.kind} that '{kind.name}' is about", got="nothing")
+        # What is written stays for ever: a day off the calendar's end would break every later question.
+        if any(day is not None and day.year not in YEARS for day in (self.when.first, self.when.last)):
+            raise NotReadable(
+                f"a day from {YEARS[0]} to {YEARS[-1]}", got=str(self.when), todo="Write the day it happened"
+            )
 
     @property
     def kind(self) -> Kind:
