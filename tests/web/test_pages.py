@@ -318,7 +318,8 @@ def test_foreign_hosts_and_origins_and_wrong_requests_are_refused(
 @pytest.mark.parametrize(
     "sent",
     [{}, {"key": "k"}, {"key": "k", "do": "fly~K01"}, {"key": "k", "do": "offered~x~cricket~-~-~K01"},
-     {"key": "k", "do": "gone~K01"}, {"key": "k", "do": "moulted~0001-01-01~K01"}, {"key": "k", "do": "moulted~soon~K01"}, {"do": "passed~K01"},
+     {"key": "k", "do": "gone~K01"}, {"key": "k", "do": "moulted~0001-01-01~K01"},
+     {"key": "k", "do": "moulted~soon~K01"}, {"do": "passed~K01"},
      {"key": "k", "do": "watered~-3~side~K01"}, {"key": "k", "do": "offered~0~x~nan~-~K01"}],
 )  # fmt: skip
 def test_a_tap_that_no_page_makes_is_refused_and_writes_nothing(
