@@ -131,7 +131,7 @@ def _forecast_cells(row: AnimalForecast) -> tuple[str, ...]:
     known = (row.animal, row.taxon or "?", day(row.last_moult), days(row.days_since))
     moult = row.next_moult
     if moult is None:
-        return (*known, "none", "", "", "mature" if row.mature else "")
+        return (*known, "none", "", "", "mature" if _is_mature(row) else "")
     low, half, high = (moult.quantiles_days.get(level) for level in ("0.10", "0.50", "0.90"))
     rests = f"{moult.n_animals}/{moult.n_intervals}"
     return (
@@ -141,6 +141,10 @@ def _forecast_cells(row: AnimalForecast) -> tuple[str, ...]:
         percent(moult.within_days.get(14)),
         rests,
     )
+
+
+def _is_mature(row: AnimalForecast) -> bool:
+    return row.mature is not None and row.mature["mature_now"] > 0.5
 
 
 def _reach(number: float | None) -> str:

@@ -14,7 +14,7 @@ import numpy as np
 
 from nightround.findings.clock_climate import expected_climate, past_climate, spans
 from nightround.findings.clock_rows import Row, intervals_of, ration, rows_of, sizes_of, stays_of
-from nightround.findings.size import ClockSize, sizes_for_clock
+from nightround.findings.size import ClockSize, chance_last_for_clock, sizes_for_clock
 from nightround.foundation.wording import counted
 from nightround.record.histories import DailyClimate as PlaceClimate
 from nightround.record.histories import MoultHistory
@@ -72,8 +72,12 @@ def clock_room(
     climate: Mapping[str, PlaceClimate],
     sizes: Mapping[str, ClockSize],
     on: int,
+    chance_last: Mapping[str, float] | None = None,
 ) -> ClockRoom:
-    """Turn histories, climate and sizes into what the clock is given. `on` is the as-of day's ordinal."""
+    """Turn histories, climate and sizes into what the clock is given. `on` is the as-of day's ordinal.
+
+    chance_last   by animal, the chance that its latest moult was its last (unnoticed males); 0 where absent
+    """
     codes = tuple(sorted(histories))
     ordered = tuple(histories[code] for code in codes)
     taxa = tuple(sorted({history.taxon for history in ordered}))
@@ -94,7 +98,7 @@ def clock_room(
         np.array([groups.index(group_of[name]) for name in taxa], dtype=np.int64),
         np.array([0.0 if name in known else UNKNOWN_TAXON_SIZE_SD for name in taxa]),
         animal_sd,
-        np.zeros(len(codes)),
+        np.array([(chance_last or {}).get(code, 0.0) for code in codes]),
         past,
         stays,
         intervals_of(rows, size, size_sd, eaten),
@@ -171,7 +175,13 @@ def clock_odds(record: Record) -> ClockOdds | None:
     histories = moult_histories(record)
     if not histories:
         return None
-    room = clock_room(histories, daily_climate(record), sizes_for_clock(record), record.on.toordinal())
+    room = clock_room(
+        histories,
+        daily_climate(record),
+        sizes_for_clock(record),
+        record.on.toordinal(),
+        chance_last_for_clock(record),
+    )
     fitted = fit(room.data)
     return ClockOdds(room, fitted, clock_forecast(fitted, room.asked, room.on, room.expected))
 
@@ -215,6 +225,7 @@ def _animal(
         may_have_moulted_unseen=0.0 if row is None else float(result.unseen[row]),
         next_moult=None if row is None else _next_moult(room, result, index, row),
         next_size=None if report is None or row is None else report.next_size,
+        mature=None if report is None else report.mature,
         elapsed_level=None if level is None or np.isnan(level) else level,
     )
 

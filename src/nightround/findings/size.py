@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from nightround.findings.maturity import MaturityRoom, maturity_room
 from nightround.foundation.estimate import Estimate
 from nightround.foundation.sources import OWN_RECORDS, Source
 from nightround.record.histories import SizeHistory, SizeReading
@@ -19,7 +20,7 @@ from nightround.reports.forecast import QUANTILES, NextSize
 from nightround.reports.size import ReadingPoint, SizeReport, Step
 from nightround.science.size.data import FEMALE, MALE, UNKNOWN, SizeData
 from nightround.science.size.fit import SizeFit, fit_size
-from nightround.science.size.forecast import Outlook, next_size, size_at
+from nightround.science.size.forecast import Outlook, last_moult_unnoticed, next_size, size_at
 from nightround.science.size.priors import REFERENCE_LOG_MM, SPIDER_PRIORS, CoefficientPrior, sources_of
 
 if TYPE_CHECKING:
@@ -146,6 +147,19 @@ def sizes_for_clock(record: Record) -> dict[str, ClockSize]:
     return found
 
 
+def chance_last_for_clock(record: Record) -> dict[str, float]:
+    """Return by animal the chance that its latest moult was its last, for the moult clock (below 1).
+
+    It may be a male that matured then and was not noticed. Animals noted as mature males are 0 here: the
+    clock is not asked about them. Never measured: 0, nothing speaks for it.
+    """
+    room = fit_room(record)
+    if not room.histories:
+        return {}
+    chance = np.where(room.n_readings > 0, last_moult_unnoticed(room.fit), 0.0)
+    return {h.animal: min(float(c), 0.9) for h, c in zip(room.histories, chance, strict=True)}
+
+
 def sizes(record: Record) -> dict[str, SizeReport]:
     """Return the sizes of every animal of the record, by code.
 
@@ -171,6 +185,7 @@ class _Answers:
     after_full: dict[str, NDArray[np.float64]]
     parts_read: tuple[frozenset[str], ...]
     basis: dict[tuple[int, str], tuple[tuple[str, ...], tuple[Source, ...]]]
+    maturity: MaturityRoom
 
     def estimate(self, row: int, part: str, three: NDArray[np.float64]) -> Estimate | None:
         """One number of one animal with what it rests on; None where there is none."""
@@ -200,7 +215,7 @@ def _answers(fit: SizeFit) -> _Answers:
     after = {part: table[:, [low, middle, high]] for part, table in full.items()}
     parts_read = _parts_read(fit)
     basis = {(taxon, part): _basis(fit, read, part) for taxon, read in enumerate(parts_read) for part in now}
-    return _Answers(fit, now, after, full, parts_read, basis)
+    return _Answers(fit, now, after, full, parts_read, basis, maturity_room(fit))
 
 
 def _parts_read(fit: SizeFit) -> tuple[frozenset[str], ...]:
@@ -229,7 +244,8 @@ def _report(room: RoomFit, answers: _Answers, row: int, record: Record, animal: 
     present = (now["carapace_length"], now["leg_span"], now["body_length"])
     if not animal.here:
         return SizeReport(
-            animal.code, steps, points, *present, None, None, None, mass_now=mass, mature_chance=mature
+            animal.code, steps, points, *present, None, None, None, mass_now=mass, mature_chance=mature,
+            mature=answers.maturity.of(row),
         )  # fmt: skip
     kind = _measured_part(answers.reads(row))
     return SizeReport(
@@ -240,6 +256,7 @@ def _report(room: RoomFit, answers: _Answers, row: int, record: Record, animal: 
         _next_size(kind, answers.after_full[kind][row]),
         mass,
         mature,
+        answers.maturity.of(row),
     )  # fmt: skip
 
 

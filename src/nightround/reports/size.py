@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from nightround.foundation.estimate import Estimate
 from nightround.reports.forecast import NextSize
@@ -45,6 +46,7 @@ class SizeReport:
     next_quantiles   level → carapace mm after the next moult (None also when it will not moult again here)
     next_size        the same for the part that its taxon is measured in, as `forecast --json` prints it
     mature_chance    chance that it is mature by now, from size and growth; 1 where noted, 0 for other males
+    mature           maturity by sex as `forecast --json` prints it (docs/size-staircase.md)
     """
 
     animal: str
@@ -59,3 +61,59 @@ class SizeReport:
     next_size: NextSize | None = None
     mass_now: Estimate | None = None
     mature_chance: float | None = None
+    mature: dict[str, Any] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SizeToCome:
+    """A size some moults from now or on a day: quantiles (level → mm, mass in g) and what it rests on.
+
+    chance   chance that it moults that often (1 for sizes on a day)
+    """
+
+    part: str
+    unit: str
+    quantiles: dict[str, float]
+    chance: float
+
+
+@dataclass(frozen=True, slots=True)
+class MaturityToCome:
+    """Maturity of one animal as of one sex; days are counted from the report's day.
+
+    chance             chance to be of that sex
+    mature_now         chance to be mature now, given the sex
+    next_moult         chance that its next moult is the maturing one, given the sex
+    days, carapace_mm  level → days to the maturing moult (None: not reached), carapace after it; of animals
+                       not mature yet
+    final_mm           level → carapace after the last moult (females: three moults past the maturing one)
+    """
+
+    sex: str
+    chance: float
+    mature_now: float
+    next_moult: float
+    days: dict[str, float | None] | None
+    carapace_mm: dict[str, float] | None
+    final_mm: dict[str, float] | None
+
+
+@dataclass(frozen=True, slots=True)
+class GrowthReport:
+    """How one animal will grow, from drawn futures; None and empty where nothing of it was measured.
+
+    after      sizes after the next moults, carapace first, then leg span
+    on_days    (day, leg span) at the ends of the days asked for
+    reached    (leg span mm, level → days until it is first reached, None: not in these futures)
+    """
+
+    animal: str
+    on: date
+    draws: int
+    after: tuple[tuple[int, SizeToCome], ...]
+    on_days: tuple[tuple[date, SizeToCome], ...]
+    reached: tuple[tuple[float, dict[str, float | None]], ...]
+    maturity: tuple[MaturityToCome, ...]
+    final: SizeToCome | None
+    method: str
+    assumptions: tuple[str, ...]

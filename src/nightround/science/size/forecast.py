@@ -17,6 +17,7 @@ from nightround.science.size.data import MALE, Floats
 from nightround.science.size.fit import SizeFit
 from nightround.science.size.layout import ANIMAL, FIRST_COEFFICIENT
 from nightround.science.size.maturity import FEMALE_GRID, MALE_GRID, female_share, hazard, wider
+from nightround.science.size.maturity_priors import MATURE_MALE_UNNOTICED
 from nightround.science.size.priors import REFERENCE_LOG_MM, CoefficientPrior
 
 LEVELS: Final = tuple(round(0.05 * step, 2) for step in range(1, 20))
@@ -301,3 +302,21 @@ def _as_read(
         return mean, on_u, free
     bias, (own, dependence) = _coefficient(fit, row.bias, np.ones_like(mean), on_u)
     return mean + bias, dependence, free + own
+
+
+def last_moult_unnoticed(fit: SizeFit, unnoticed: float = MATURE_MALE_UNNOTICED) -> Floats:
+    """Chance (n,) that an animal's latest moult was its last: a male's maturing one that nobody noticed.
+
+    Only animals that may be males and are not noted as mature; 0 for the others. Bayes, with the chance
+    `unnoticed` that such a male would stand in the record as not mature.
+    """
+    inside = fit.inside
+    packed, judged = inside.packed, inside.judged
+    row, last = np.arange(len(packed.taxon)), (fit.data.n_instars - 1)[packed.order]
+    _, as_male = female_share(judged.maturity, packed, judged.courses)
+    x, variance = inside.swept.state[row, last], inside.swept.state_variance[row, last]
+    chance = hazard(x, MALE_GRID, wider(judged.maturity.prior.width, variance))
+    missed = (as_male * chance / np.maximum(1.0 - chance, 1e-3)).sum(axis=1) * unnoticed
+    missed[packed.after[row, last] > 0] = 0.0
+    result: Floats = (missed / (1.0 + missed))[inside.place]
+    return result
