@@ -1,4 +1,4 @@
-"""Marks of bites and hairs: known groups are marked from the name alone, the rest stay unknown, never harmless."""
+"""Marks of bites and hairs: known groups are marked by name alone, the rest stay unknown, never harmless."""
 
 from __future__ import annotations
 

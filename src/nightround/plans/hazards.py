@@ -1,8 +1,8 @@
 """Marks of groups whose bites or hairs need a warning. No mark means unknown, never harmless.
 
 Groups: Isbister 2005 and others (A) for the medically significant ones; Fuchs 2013 and Hauke & Herzig (A) for
-cramps; ophthalmologists' case reports (A) for the hairs of American tarantulas. Which genera belong to the groups
-is from memory; the keeper's own words for a taxon come first.
+cramps; ophthalmologists' case reports (A) for the hairs of American tarantulas. Which genera belong to the
+groups is from memory; the keeper's own words for a taxon come first.
 """
 
 from __future__ import annotations
