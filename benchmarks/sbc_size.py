@@ -1,6 +1,6 @@
 """Simulation-based calibration of the size staircase: rooms drawn from its priors, ranks of what was true.
 
-    python benchmarks/sbc_size.py --rooms 1000 [--seed 1] [--write docs/calibration/size.md]
+    python benchmarks/sbc_size.py --rooms 1000 [--seed 1] [--write docs/calibration/2026-11-25-sizes.md]
 
 The quantities stand in QUANTITIES, fixed before any room is drawn; the last five are forecasts.
 """

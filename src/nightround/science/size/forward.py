@@ -122,13 +122,14 @@ def simulate_forward(
             warmth = warmth + clock.next_length(rng, x - start.x)
             day = clock.day(warmth)
         mature = mature_at < moult
-        going = ~(mature & ~start.female) & (day <= horizon_days) & (since < MOULTS_PAST_MATURITY)
+        going = ~(mature & ~start.female) & (since < MOULTS_PAST_MATURITY)
+        going &= np.isfinite(day) & (day <= horizon_days)
         if not going.any():
             break
         grown, matures = start.grow(rng, x, mature)
         x = np.where(going, grown, x)
         mature_at = np.where(going & matures, moult, mature_at)
-        since = since + (going & (mature | matures) & start.female)
+        since = since + (going & mature & start.female)
         sizes.append(x)
         days.append(np.where(going, day, np.inf))
     return Futures(np.array(sizes), np.array(days), mature_at, start.female, start.parts)
