@@ -3,9 +3,9 @@
     .venv/bin/python benchmarks/appetite_brier.py [--rooms 40] [--seed 1] [--animals 300]
 
 The clock's forecast is the known log-normal of each animal given "not yet", so that appetite is tested by
-itself; its parameters are fitted to each room's own completed intervals. Columns: Brier score of "moulted within
-14 days" without and with appetite, the change in per cent with its standard error over rooms, and for animals
-whose last five or more offers were not taken the mean odds said and what happened.
+itself; its parameters are fitted to each room's own completed intervals. Columns: Brier score of "moulted
+within 14 days" without and with appetite, the change in per cent with its standard error over rooms, and for
+animals whose last five or more offers were not taken the mean odds said and what happened.
 """
 
 from __future__ import annotations
@@ -29,6 +29,8 @@ LONG_RUN = 5
 
 SCENES: dict[str, Scene] = {
     "premoult fasting, no other": Scene(),
+    "the same, short intervals (75 d)": Scene(middle_days=75.0, middle_sd=0.4),
+    "the same, long intervals (160 d)": Scene(middle_days=160.0),
     "premoult fasting, smooth in phase": Scene(premoult="smooth"),
     "premoult half the appetite": Scene(premoult_left=0.5),
     "premoult and other fasts 15 %": Scene(fast_share=0.15),
@@ -81,12 +83,13 @@ def change_percent(rooms: list[Odds]) -> tuple[float, float, float, float]:
     without = np.array([((o.without - o.happened) ** 2).mean() for o in rooms])
     with_it = np.array([((o.with_it - o.happened) ** 2).mean() for o in rooms])
     base = without.mean()
-    error = (with_it - without * with_it.mean() / base).std(ddof=1) / np.sqrt(len(rooms)) if len(rooms) > 1 else np.nan
-    return float(base), float(with_it.mean()), 100 * float(with_it.mean() / base - 1), 100 * float(error / base)
+    ratio = with_it.mean() / base
+    error = np.std(with_it - ratio * without, ddof=min(1, len(rooms) - 1)) / np.sqrt(len(rooms))
+    return float(base), float(with_it.mean()), 100 * float(ratio - 1), 100 * float(error / base)
 
 
 def after_refusals(rooms: list[Odds], least: int = LONG_RUN) -> tuple[float, float, float, int]:
-    """Mean odds said without and with appetite, share that happened, and how many, after a run of refusals."""
+    """After a run of refusals: mean odds said without and with appetite, share that happened, how many."""
     joined = Odds(*(np.concatenate([getattr(o, name) for o in rooms]) for name in vars(rooms[0])))
     hit = joined.run >= least
     if not hit.any():
@@ -101,22 +104,23 @@ def after_refusals(rooms: list[Odds], least: int = LONG_RUN) -> tuple[float, flo
 
 def main() -> None:
     """Print the table."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
     parser.add_argument("--rooms", type=int, default=40)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--animals", type=int, default=None)
     parser.add_argument("--priors-only", action="store_true", help="do not learn from the rooms' intervals")
     options = parser.parse_args()
-    print(f"{'scene':38} {'without':>8} {'with':>8} {'change':>16}   after {LONG_RUN}+ refusals: said, happened, n")
+    print(f"{'scene':38} {'without':>8} {'with':>8} {'change':>9} {'s.e.':>5}   after {LONG_RUN}+ refusals")
     for name, scene in SCENES.items():
         start = time.perf_counter()
         chosen = scene if options.animals is None else replace(scene, animals=options.animals)
         rooms = run(chosen, options.rooms, options.seed, learn=not options.priors_only)
         base, ours, change, error = change_percent(rooms)
         _, said, happened, count = after_refusals(rooms)
+        words = f"said {said:.3f} happened {happened:.3f} ({said - happened:+.3f}) n = {count}"
+        took = time.perf_counter() - start
         print(
-            f"{name:38} {base:8.4f} {ours:8.4f} {change:+7.2f} % +-{error:4.2f}"
-            f"   {said:.3f} {happened:.3f} ({said - happened:+.3f}) {count:5d}   {time.perf_counter() - start:.0f} s",
+            f"{name:38} {base:8.4f} {ours:8.4f} {change:+7.2f} % {error:5.2f}   {words}  {took:.0f} s",
             flush=True,
         )
 

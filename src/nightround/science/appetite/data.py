@@ -44,6 +44,16 @@ class Courses:
         """Number of intervals."""
         return int(self.taxon.size)
 
+    def only(self, keep: BoolArray) -> Courses:
+        """Return the courses of some of the intervals [N], numbered anew."""
+        moments = keep[self.row]
+        number = np.cumsum(keep) - 1
+        return Courses(
+            self.taxon[keep], self.hardening_days[keep], number[self.row[moments]], self.day[moments],
+            self.elapsed[moments], self.outcome[moments], self.temperature_c[moments],
+            self.since_meal_days[moments], self.signs[moments],
+        )  # fmt: skip
+
     def __post_init__(self) -> None:
         moments = (self.row.size,)
         for name in ("day", "elapsed", "outcome", "temperature_c", "since_meal_days"):
@@ -69,9 +79,9 @@ def once(row: IntArray, signs: BoolArray) -> BoolArray:
     out = signs.copy()
     if not row.size:
         return out
-    start = np.flatnonzero(np.concatenate([[True], row[1:] != row[:-1]]))
-    seen = np.cumsum(signs, axis=0) - signs
-    before = seen[start][np.cumsum(np.isin(np.arange(row.size), start)) - 1]
+    first = np.concatenate([[True], row[1:] != row[:-1]])
+    seen: IntArray = np.cumsum(signs, axis=0, dtype=np.int64) - signs
+    before: IntArray = seen[np.flatnonzero(first)][np.cumsum(first) - 1]
     return np.asarray(out & (seen == before))
 
 

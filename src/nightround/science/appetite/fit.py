@@ -42,6 +42,8 @@ from nightround.science.appetite.priors import (
 from nightround.science.thermal import FloatArray
 
 _LOWEST: Final = 1e-12
+# More offers sharpen nothing that a forecast would notice, and cost time: the room's newest are taken.
+MOST_OFFERS: Final = 8000
 
 
 @dataclass(frozen=True)
@@ -93,9 +95,23 @@ def fit_appetite(data: AppetiteData) -> AppetiteFit:
     if not n_offers:
         values, effect = parameter_mean(), np.zeros(data.taxa)
     else:
-        values, effect = _mode(_prepare(data))
+        values, effect = _mode(_prepare(thinned(data, MOST_OFFERS)))
     ratio, counts = _signs(data, values)
     return AppetiteFit(values, effect, ratio, courses.count, n_offers, counts)
+
+
+def thinned(data: AppetiteData, most: int) -> AppetiteData:
+    """Return the data with only as many of the newest intervals as hold about `most` offers."""
+    courses = data.courses
+    offered = np.bincount(courses.row[courses.outcome != NO_OFFER], minlength=courses.count)
+    if offered.sum() <= most:
+        return data
+    latest = np.full(courses.count, -np.inf)
+    np.maximum.at(latest, courses.row, courses.day)
+    order = np.argsort(-latest, kind="stable")
+    keep = np.zeros(courses.count, dtype=bool)
+    keep[order[: int(np.searchsorted(np.cumsum(offered[order]), most)) + 1]] = True
+    return AppetiteData(courses.only(keep), data.length[keep], data.taxa)
 
 
 def _prepare(data: AppetiteData) -> _Problem:
@@ -117,10 +133,17 @@ def _mode(problem: _Problem) -> tuple[FloatArray, FloatArray]:
         return 0.5 * float(z @ z) - found, slope
 
     start = np.zeros(size + problem.data.taxa)
-    options = {"maxiter": 60, "ftol": 1e-7, "gtol": 0.05}
-    best = minimize(objective, start, jac=True, method="L-BFGS-B", bounds=[(-4.0, 4.0)] * start.size,
-                    options=options)  # fmt: skip
-    return mean + sd * best.x[:size], TAXON.sd * best.x[size:]
+    bounds = [(-4.0, 4.0)] * start.size
+    best = minimize(
+        objective,
+        start,
+        jac=True,
+        method="L-BFGS-B",
+        bounds=bounds,
+        options={"maxiter": 60, "ftol": 1e-6, "gtol": 0.05},
+    )
+    found = np.asarray(best.x, dtype=np.float64)
+    return mean + sd * found[:size], TAXON.sd * found[size:]
 
 
 @dataclass
@@ -196,9 +219,7 @@ def _backward(
 ) -> _Gathered:
     packed = problem.packed
     moments = problem.courses.row.size
-    gathered = _Gathered(
-        np.zeros((moments, 2, 2)), np.zeros((moments, 3)), np.zeros(turn.shape), np.zeros(2)
-    )
+    gathered = _Gathered(np.zeros((moments, 2, 2)), np.zeros((moments, 3)), np.zeros(turn.shape), np.zeros(2))
     behind = np.ones((packed.moment.shape[1], 2, 2))
     for rank in range(len(packed.active) - 1, -1, -1):
         count = packed.active[rank]
@@ -243,12 +264,10 @@ def _by_outcome(
     by_days = -courses.elapsed / (HARDENING_EDGE * days) * hard * (1.0 - hard) * (1.0 - TAKEN_WHILE_HARDENING)
     out[PLACE["log_hardening"]] = (all_states * by_days / chance.ready).sum()
     by_taxon = np.bincount(courses.taxon[courses.row], weights=by_logit, minlength=problem.data.taxa)
-    return out, by_taxon
+    return out, np.asarray(by_taxon, dtype=np.float64)
 
 
-def _by_onset(
-    problem: _Problem, values: FloatArray, onset: FloatArray, stay: FloatArray
-) -> FloatArray:
+def _by_onset(problem: _Problem, values: FloatArray, onset: FloatArray, stay: FloatArray) -> FloatArray:
     """Expected gradient of when premoult begins."""
     packed = problem.packed
     spread = float(np.exp(values[PLACE["log_onset_spread"]]))

@@ -33,7 +33,8 @@ class Scene:
     fast_share     share of time spent in fasts that have nothing to do with moulting; fast_days their mean
     offer_days     days between offers; signs  chance that a look in premoult notes a dark patch
     pickiness      sd of the animals' own appetite (logit), which the model does not have
-    sd             sd of log intervals: the clock's forecast knows it
+    sd             sd of log intervals, the centre of the clock's prior: the forecast knows it
+    middle_days, middle_sd   median interval and sd of its log: a month for the young, a year for adults (C)
     """
 
     animals: int = 300
@@ -50,9 +51,9 @@ class Scene:
     offer_days: float = 7.0
     signs: float = 0.0
     pickiness: float = 0.0
-    sd: float = 0.25
-    middle_days: float = 75.0
-    middle_sd: float = 0.4
+    sd: float = 0.27
+    middle_days: float = 100.0
+    middle_sd: float = 0.6
     history_days: int = LOOK_BACK_DAYS
 
 

@@ -20,7 +20,7 @@ def tilted(cumulative: FloatArray, log_likelihood: FloatArray) -> FloatArray:
     """Return P(moulted by each grid day) once the evidence has multiplied every step.
 
     cumulative [N, H]       before; what is missing from 1 at the end is 'later, or never'
-    log_likelihood [N, H]   at `middles`; column h is for the step from grid day h to h + 1, the last for later
+    log_likelihood [N, H]   at `middles`; column h: the step from grid day h on, the last: later
     A row whose evidence is the same everywhere comes back untouched, to the last digit.
     """
     if cumulative.shape != log_likelihood.shape:

@@ -1,0 +1,89 @@
+"""Appetite as evidence about the next moult: what it is worth, what it costs, and what it must never do."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from benchmarks.appetite_brier import GRID, SCENES, after_refusals, change_percent, room_odds, run
+from nightround.science.appetite.data import NO_OFFER, NOT_TAKEN, TAKEN
+from nightround.science.appetite.evidence import evidence
+from nightround.science.appetite.fit import prior_fit
+from nightround.science.appetite.simulate import Scene, appetite_room
+from nightround.science.appetite.tilt import middles, quantiles, tilted
+
+
+@pytest.fixture(scope="module")
+def room():
+    """One invented room with premoult fasting, fasts of another cause, and signs."""
+    return appetite_room(np.random.default_rng(7), Scene(animals=80, fast_share=0.15, signs=0.3))
+
+
+def after(room, now):
+    """The tilted distribution of remaining days, and what the evidence says."""
+    lengths = now.elapsed_now[:, None] + middles(GRID)
+    says = evidence(prior_fit(room.scene.taxa), now, lengths)
+    return tilted(room.cumulative(GRID), says.log_likelihood), says
+
+
+def test_premoult_fasting_sharpens_the_odds():
+    """Weekly offers and premoult fasting: the 14-day Brier score improves by at least 10 %."""
+    _, _, change, _ = change_percent(run(SCENES["premoult fasting, no other"], 6, seed=1))
+    assert change <= -10.0
+
+
+@pytest.mark.parametrize("scene", [name for name in SCENES if name.startswith("fasts") and "%" in name])
+def test_fasts_of_another_cause_cost_little(scene):
+    """Fasts that have nothing to do with moulting cost at most 1 %; long refusals promise no moult."""
+    rooms = run(SCENES[scene], 6, seed=1)
+    _, _, change, _ = change_percent(rooms)
+    _, said, happened, count = after_refusals(rooms)
+    assert change <= 1.0
+    assert count > 10
+    # With so few animals chance alone moves the share: two standard errors beside the 0.05.
+    assert said - happened <= 0.05 + 2.0 * np.sqrt(said * (1.0 - said) / count)
+
+
+def test_no_offers_leave_the_forecast_exactly_alone(room):
+    """Looks and offers without a known outcome and without signs leave the forecast where it was."""
+    courses = room.now.courses
+    silent = replace(
+        courses, outcome=np.full_like(courses.outcome, NO_OFFER), signs=np.zeros_like(courses.signs)
+    )
+    cumulative, _ = after(room, replace(room.now, courses=silent))
+    assert np.abs(room.cumulative(GRID) - cumulative).max() < 1e-12
+
+
+def test_refusals_late_never_push_the_moult_away(room):
+    """Turning the last taken meal of late animals into a refusal never makes a near moult less likely."""
+    now = room.now
+    courses = now.courses
+    last = np.array([np.flatnonzero(courses.row == row)[-1] for row in np.unique(courses.row)])
+    phase = courses.elapsed[last] / np.exp(room.log_middle[courses.row[last]])
+    late = last[(phase > 0.9) & (courses.outcome[last] == TAKEN)]
+    outcome = courses.outcome.copy()
+    outcome[late] = NOT_TAKEN
+    refused, _ = after(room, replace(now, courses=replace(courses, outcome=outcome)))
+    taken, _ = after(room, now)
+    rows = courses.row[late]
+    assert rows.size
+    at = int(np.searchsorted(GRID, 30))
+    assert np.all(refused[rows, at] >= taken[rows, at] - 1e-9)
+
+
+def test_odds_stay_odds(room):
+    """Whatever the evidence, the distribution rises from 0 to at most 1 and its quantiles are in order."""
+    cumulative, says = after(room, room.now)
+    assert np.all(np.diff(cumulative, axis=1) >= -1e-12)
+    assert np.all((cumulative >= 0.0) & (cumulative <= 1.0))
+    assert np.all((says.in_premoult >= 0.0) & (says.in_premoult <= 1.0))
+    days = quantiles(GRID, cumulative, np.array([0.1, 0.5, 0.9]))
+    assert np.all(np.diff(days, axis=1)[~np.isnan(days).any(axis=1)] >= 0.0)
+
+
+def test_one_room_is_scored_whole(room):
+    """Every animal of a room has odds before and after, and what happened."""
+    odds = room_odds(room, prior_fit(room.scene.taxa))
+    assert room.now.elapsed_now.size == odds.without.size == odds.with_it.size == odds.happened.size
