@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
+from nightround.plans.tonight import walk_key
 from nightround.record.model import Place, Record
 from nightround.reports.room import Shelf, ShelfAnimal, ShelvesReport
 from nightround.reports.tonight import TonightRow
@@ -22,13 +23,6 @@ def shelves_report(desk: Desk, on: date | None) -> ShelvesReport:
     ordered = sorted({row.place for row in rows} | set(names), key=lambda name: walk_key(record, name))
     shelves = tuple(_shelf(record, name, [row for row in rows if row.place == name]) for name in ordered)
     return ShelvesReport(record.on, desk.name, desk.invented, shelves)
-
-
-def walk_key(record: Record, name: str) -> tuple[int, float, str]:
-    """Return the key that sorts places as they are walked; no place at all comes last."""
-    place = record.places.get(name)
-    position = place.position if place and place.position is not None else float("inf")
-    return (0 if name else 1, position, name.casefold())
 
 
 def _shelf(record: Record, name: str, rows: list[TonightRow]) -> Shelf:

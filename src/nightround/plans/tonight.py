@@ -136,7 +136,7 @@ def _shelves(record: Record, rows: list[TonightRow]) -> tuple[TonightShelf, ...]
     walk: dict[tuple[bool, str], list[TonightRow]] = {}
     for row in rows:
         walk.setdefault((row.quarantined, row.place), []).append(row)
-    order = {place: _walk_key(record, place) for _, place in walk}
+    order = {place: walk_key(record, place) for _, place in walk}
     shelves = []
     for isolated, place in sorted(walk, key=lambda key: (key[0], order[key[1]])):
         inside = sorted(walk[(isolated, place)], key=lambda row: (row.home == "", row.home, row.animal))
@@ -147,10 +147,12 @@ def _shelves(record: Record, rows: list[TonightRow]) -> tuple[TonightShelf, ...]
     return tuple(shelves)
 
 
-def _walk_key(record: Record, place: str) -> tuple[bool, float, str]:
+def walk_key(record: Record, place: str) -> tuple[bool, float, str, str]:
+    """Return the key that sorts places as they are walked: by position, then name; no place comes last."""
     described = record.places.get(place)
     position = described.position if described else None
-    return (place == "", float("inf") if position is None else float(position), place)
+    order = float("inf") if position is None else float(position)
+    return (place == "", order, place.casefold(), place)
 
 
 def _problems(record: Record, book: RuleBook) -> tuple[Problem, ...]:
