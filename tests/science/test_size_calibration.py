@@ -7,7 +7,7 @@ import pytest
 from benchmarks.sbc_size import QUANTITIES, calibrate
 
 FORECASTS = QUANTITIES[-5:]
-# What the approximate fit is known not to meet (docs/calibration/2026-11-25-sizes.md): spreads and coefficients.
+# What the approximate fit is known not to meet: docs/calibration/2026-11-25-sizes.md.
 LIMITS = {
     "log spread of steps": (0.35, 1.5),
     "log spread of animals": (0.35, 1.2),
