@@ -152,8 +152,10 @@ def _as_female(
         there = packed.has_next[rows, at, None]
         chance = hazard(x[:, at + 1], FEMALE_GRID, width[:, at + 1])
         juvenile, mature = forward[-1]
-        grown = np.where(noted[:, at + 1, None], 0.0, juvenile * (1.0 - chance))
-        adult = mature * ratio[:, at, None] + juvenile * chance * maturing_ratio[:, at, None]
+        matures = juvenile * chance
+        grown = juvenile - matures
+        grown[noted[:, at + 1]] = 0.0
+        adult = mature * ratio[:, at, None] + matures * maturing_ratio[:, at, None]
         total = np.maximum(grown + adult, _LEAST)
         log_likelihood += np.where(there, np.log(total), 0.0)
         forward.append((np.where(there, grown / total, juvenile), np.where(there, adult / total, mature)))
@@ -176,7 +178,8 @@ def _backwards(
     for at in range(len(forward) - 1, -1, -1):
         if at < len(hazards):
             there, chance = packed.has_next[rows, at, None], hazards[at]
-            grown = np.where(noted[:, at + 1, None], 0.0, (1.0 - chance) * juvenile_later)
+            grown = (1.0 - chance) * juvenile_later
+            grown[noted[:, at + 1]] = 0.0
             juvenile_new = grown + chance * ratios[0][:, at, None] * mature_later
             mature_new = ratios[1][:, at, None] * mature_later
             size = np.maximum(np.maximum(juvenile_new, mature_new), _LEAST)
