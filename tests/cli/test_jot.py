@@ -82,3 +82,12 @@ def test_lines_from_standard_input(room: Path) -> None:
     assert 0 == done.exit_code, done.stderr
     assert "Written: 2 entries." in done.stdout
     assert 1 == run("jot", "-", "--yes", told="\n").exit_code
+
+
+def test_a_day_to_come_is_refused(room: Path) -> None:
+    """What was done cannot be dated after today: a slip in --on writes nothing."""
+    before = entries(room)
+    done = run("jot", "--yes", "K12 seen", "--on", "2126-06-02")
+    assert 1 == done.exit_code
+    assert "an evening that has come" in done.stderr
+    assert before == entries(room)

@@ -18,6 +18,7 @@ from nightround.foundation.when import between, on_day
 from nightround.journal.entries import Draft, Ref
 from nightround.journal.kinds import Body
 from nightround.journal.kinds import animal as a
+from nightround.journal.kinds import knowledge as k
 from nightround.journal.kinds import surroundings as s
 from nightround.journal.store import Journal
 from nightround.record.model import Record
@@ -336,3 +337,41 @@ def test_every_example_of_the_document_is_understood(project: Path, tmp_path: Pa
         found = {line: desk.understand(line, ON).problems for line in lines}
     assert len(lines) > 30
     assert {} == {line: problems for line, problems in found.items() if problems}
+
+
+@pytest.mark.parametrize(
+    ("words", "about", "rule"),
+    [
+        ("K12 rule feed_adult_days 3 weeks because it is old", animal("K12"),
+         k.RuleSet(rule="feed_adult_days", value="3 weeks", why="it is old")),
+        ("K12 rule prey_of_body 30 %", animal("K12"), k.RuleSet(rule="prey_of_body", value="30 %")),
+        ("shelf B rule water_ground_days default", Ref("place", "shelf B"),
+         k.RuleSet(rule="water_ground_days")),
+        ("rule quarantine_days 40", Ref("room", ""), k.RuleSet(rule="quarantine_days", value="40")),
+        ("rule feed_adult_days 21 for taxon Poecilotheria metallica because slow",
+         Ref("taxon", "Poecilotheria metallica"), k.RuleSet(rule="feed_adult_days", value="21", why="slow")),
+    ],
+)  # fmt: skip
+def test_a_rule_is_overruled_in_words(record: Record, words: str, about: Ref, rule: Body) -> None:
+    """One animal, a shelf, a taxon or the whole room gets a figure of the keeper's own, with the reason."""
+    (draft,) = understand(record, words, ON).drafts
+    assert (about, rule) == (draft.about, draft.body)
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["K12 rule feed_adult_dys 21", "K12 rule feed_adult_days 9000", "K12 rule feed_adult_days", "rule",
+     "rule feed_adult_days 21 for taxon Nobody knows", "K12 rule feed_adult_days soon"],
+)  # fmt: skip
+def test_a_rule_that_cannot_be_is_not_written(record: Record, words: str) -> None:
+    """A name, a figure or a taxon that the room does not know is refused, and says what would do."""
+    reading = understand(record, words, ON)
+    assert [] == reading.drafts
+    assert 1 == len(reading.problems)
+
+
+def test_an_escape_names_the_opening_that_failed(record: Record) -> None:
+    """The opening is evidence for every home of that sort."""
+    (draft,) = understand(record, "K12 escaped yesterday through the vent", ON).drafts
+    assert a.Escaped(opening="the vent") == draft.body
+    assert on_day(date(2026, 11, 23)) == draft.when

@@ -31,6 +31,11 @@ def jot(words: tuple[str, ...], yes: int, on: date | None) -> None:
     text = " ".join(words) if words and words != ("-",) else sys.stdin.read()
     with open_desk() as desk:
         day = on or desk.today()
+        if day > desk.today():
+            raise Refusal(
+                "an evening that has come, to write what was done", got=day.isoformat(),
+                todo="Leave --on out, or name a day up to today",
+            )  # fmt: skip
         reading = desk.understand(text, day)
         _show(reading, day)
         _ask(reading, yes)

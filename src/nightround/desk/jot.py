@@ -16,6 +16,7 @@ from nightround.desk.jot_dates import take_when
 from nightround.desk.jot_food import FoodReader
 from nightround.desk.jot_names import RoomNames
 from nightround.desk.jot_places import place_clause
+from nightround.desk.jot_rules import rule_of_many
 from nightround.desk.jot_tokens import Cursor
 from nightround.desk.jot_verbs import bare_measure, verbs
 from nightround.desk.words import words_of
@@ -101,6 +102,9 @@ class _PartReader:
         cursor.phrase(",")
         if cursor.low() == "note":
             return self._made([ROOM], self._clause(cursor, [ROOM]), default)
+        if cursor.phrase("room rule", "rule"):
+            about, maker = rule_of_many(cursor, self.line)
+            return self._made([about], maker, default)
         while not cursor.done:
             subjects = self._subjects(cursor)
             group = take_when(cursor, self.line.on)

@@ -80,6 +80,14 @@ class RoomNames:
         found = [name for name, _, _ in process.extract(text, names, limit=3)]
         return ", ".join(found) or "none, the room has none yet"
 
+    @staticmethod
+    def near_taxa(text: str, record: Record) -> str:
+        """Return the nearest names of the room's taxa, in words."""
+        from rapidfuzz import process
+
+        found = [name for name, _, _ in process.extract(text, sorted(record.taxa), limit=3)]
+        return ", ".join(found) or "none, the room has none yet"
+
 
 def _two_meanings(text: str, meant: set[Ref]) -> NotReadable:
     said = " or ".join(sorted(str(ref) for ref in meant))

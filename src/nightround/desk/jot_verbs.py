@@ -17,6 +17,7 @@ from nightround.desk.jot_food import (
     outcome_clause,
     passed_clause,
 )
+from nightround.desk.jot_rules import rule_clause
 from nightround.desk.jot_signs import SIGN_STARTS, seen_clause
 from nightround.desk.jot_tokens import Cursor
 from nightround.foundation.refusal import NotReadable
@@ -234,8 +235,10 @@ def _died(cursor: Cursor, line: Line) -> Maker:
     return since_last(died, lambda animal: animal.last_life, "died")
 
 
-def _escaped(_: Cursor, __: Line) -> Maker:
-    return since_last(Escaped(), lambda animal: animal.last_life, "escaped")
+def _escaped(cursor: Cursor, line: Line) -> Maker:
+    _day_first(cursor, line)
+    opening = cursor.rest() if cursor.phrase("through", "by") else ""
+    return since_last(Escaped(opening=opening), lambda animal: animal.last_life, "escaped")
 
 
 def _left(how: Any) -> Clause:
@@ -347,7 +350,7 @@ def verbs(reader: FoodReader) -> dict[str, Clause]:
         "left": left_clause(reader), "watered": _volume(Watered, where=True),
         "misted": _volume(Misted, where=False), "drank": _drank, "matured": _matured, "mature": _matured,
         "escaped": _escaped, "found again": _found, "lost": _lost, "note": _note, "counted": _counted,
-        "surface": _felt("surface"), "bottom": _felt("bottom"),
+        "rule": rule_clause, "surface": _felt("surface"), "bottom": _felt("bottom"),
         "mites": _always(lambda: plain(Trouble(what="mites"))),
         "flooded": _always(lambda: plain(Trouble(what="flooded"))),
         "cleaned": _always(lambda: plain(Cleaned())),

@@ -182,6 +182,7 @@ _SAID = {"offered": 4, "gone": 1, "still": 1, "refused": 1, "unseen": 1, "out": 
          "drops": 2, "moulted": 1, "seen": 0, "notseen": 0}  # fmt: skip
 
 
+_AMOUNT = ("value", "unit", "written", "written_unit")
 _BEYOND = 1e9
 _DIGITS = 10
 """No count or size of a keeper reaches a milliard; more digits are a slip or a trick."""
@@ -207,16 +208,32 @@ def draft_of_form(kind: str, code: str, fields: Mapping[str, str], clock: RoomCl
     values: dict[str, Any] = {}
     for name, field in _fields(body_type).items():
         text = fields.get(name, "").strip()
-        if text and name not in ("value", "unit", "written", "written_unit"):
+        if text and not (issubclass(body_type, Amount) and name in _AMOUNT):
             _convert(name, text, field.type, values, faults)
     if issubclass(body_type, Amount):
         _read_amount(kind, fields, values, faults)
+    _check_sense(kind, values, faults)
     if faults:
         raise FormRefusal(faults)
     try:
         return Draft(Ref("animal", code), when, msgspec.convert(values, body_type))
     except msgspec.ValidationError as fault:
         raise FormRefusal({"note": f"{fault}."}) from fault
+
+
+def _check_sense(kind: str, values: dict[str, Any], faults: dict[str, str]) -> None:
+    """Add the faults of a form whose fields can be read one by one and yet say nothing."""
+    if kind == "moved" and not values.get("home") and not values.get("place"):
+        faults.setdefault("home", "Write the home it is in now, the shelf, or both.")
+    elif kind == "injured" and not values.get("injury") and values.get("legs_lost") is None:
+        faults.setdefault("injury", "Write what is hurt, or how many legs are lost.")
+    elif kind == "rule_set":
+        from nightround.desk.rule_setting import rule_set
+
+        try:
+            values["value"] = rule_set(values.get("rule", ""), values.get("value", "")).value
+        except NotReadable as fault:
+            faults["value"] = str(fault)
 
 
 def _fields(body_type: type[Body]) -> dict[str, Any]:
@@ -235,8 +252,9 @@ def _when(fields: Mapping[str, str], clock: RoomClock, faults: dict[str, str]) -
 
 
 def _convert(name: str, text: str, kind: Any, values: dict[str, Any], faults: dict[str, str]) -> None:
+    answer = text if kind is str else {"yes": True, "no": False}.get(text, text)
     try:
-        values[name] = msgspec.convert({"yes": True, "no": False}.get(text, text), kind, strict=False)
+        values[name] = msgspec.convert(answer, kind, strict=False)
     except msgspec.ValidationError:
         faults[name] = f"{text!r} cannot be read here. Write a plain number, or leave it empty if unknown."
         return

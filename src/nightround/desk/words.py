@@ -71,6 +71,12 @@ def _reading(body: of_room.Reading | of_room.Expected) -> str:
     return f"{', '.join(parts) or 'no value'} ({body.statistic})"
 
 
+def _rule(body: RuleSet) -> str:
+    from nightround.desk.rule_setting import rule_words
+
+    return rule_words(body)
+
+
 _WORDS: dict[type[Body], Callable[[Any], str]] = {
     of_animal.Arrived: lambda b: f"arrived: {b.taxon or 'taxon unknown'}",
     of_animal.Hatched: lambda b: f"taken out of batch {b.batch}",
@@ -86,6 +92,8 @@ _WORDS: dict[type[Body], Callable[[Any], str]] = {
     of_animal.Quarantine: lambda b: f"quarantine {b.state}",
     of_animal.Sac: lambda b: f"egg sac {b.step}",
     of_animal.Died: lambda b: "died" + (" during a moult" if b.during_moult else ""),
+    of_animal.Escaped: lambda b: "escaped" + (f" through {b.opening}" if b.opening else ""),
+    of_animal.FoundAgain: lambda b: "found again" + (f" {b.where}" if b.where else ""),
     of_animal.Left: lambda b: f"left the room{f' ({b.how})' if b.how else ''}",
     of_animal.DropsGiven: lambda b: _amount(b, "drops given", b.where),
     of_room.Watered: lambda b: _amount(b, "watered", b.where),
@@ -100,7 +108,7 @@ _WORDS: dict[type[Body], Callable[[Any], str]] = {
     of_room.LotBegun: lambda b: f"{b.how}: {b.number if b.number is not None else '?'} {b.feeder}",
     of_room.LotChanged: lambda b: f"feeders {_plain(b.what)}: {b.number if b.number is not None else '?'}",
     Renamed: lambda b: f"renamed to {b.name}",
-    RuleSet: lambda b: f"rule {b.rule} set to {b.value or 'its default'}",
+    RuleSet: _rule,
     Struck: lambda b: f"struck out an entry{f' ({b.why})' if b.why else ''}",
     TakenBack: lambda b: f"took back {b.intention}",
 }

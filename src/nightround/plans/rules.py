@@ -50,6 +50,16 @@ class RuleValue:
         return self.value is True
 
 
+def rule_named(name: str) -> TradeRule:
+    """Return the rule of that name. Raises NotReadable with the nearest names."""
+    row = RULES.get(name.strip())
+    if row is None:
+        near = difflib.get_close_matches(name.strip(), RULES, n=3)
+        todo = "Use one of: " + ", ".join(near) if near else "docs/rules.md lists the names"
+        raise NotReadable("the name of a rule", got=repr(name), todo=todo)
+    return row
+
+
 def read_value(rule: TradeRule, text: str) -> Value:
     """Read a rule's value as a keeper writes it: '7', '2 weeks', '4 cm', '30 %', 'never', 'yes'.
 
@@ -139,11 +149,7 @@ class RuleBook:
         return latest
 
     def _overrule(self, rule: Rule) -> RuleValue:
-        row = RULES.get(rule.rule.strip())
-        if row is None:
-            near = difflib.get_close_matches(rule.rule.strip(), RULES, n=3)
-            todo = "Use one of: " + ", ".join(near) if near else "See the page of rules for the names"
-            raise NotReadable("the name of a rule", got=repr(rule.rule), todo=todo)
+        row = rule_named(rule.rule)
         value = read_value(row, rule.value)
         why = f": {rule.why.strip()}" if rule.why.strip() else ""
         source = f"your rule for {'the room' if rule.about.kind == 'room' else rule.about}{why}"
@@ -193,7 +199,4 @@ def rule_for(record: Record, key: str, animal: Animal | None = None) -> RuleValu
 
     Raises NotReadable for a name that is not in the table.
     """
-    if key not in RULES:
-        near = difflib.get_close_matches(key, RULES, n=3) or sorted(RULES)
-        raise NotReadable("the name of a rule", got=repr(key), todo="Use one of: " + ", ".join(near))
-    return RuleBook(record).ask(key, animal)
+    return RuleBook(record).ask(rule_named(key).key, animal)
