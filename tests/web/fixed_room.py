@@ -26,6 +26,7 @@ from nightround.reports.tonight import (
     Job,
     MoultOdds,
     OfferAdvice,
+    RuleUsed,
     TonightReport,
     TonightRow,
     TonightShelf,
@@ -125,6 +126,7 @@ def _shelves() -> tuple[TonightShelf, ...]:
     alone = Job(
         "leave_alone", "Leave it alone: no prey, no disturbance", "A moult may be near (62 % within 14 days)",
         until=date(2026, 12, 8),
+        rules=(RuleUsed("premoult_odds", "50 %", "choice", "chosen here", words="left alone from"),),
     )  # fmt: skip
     water = Job("water", "Water 5.0 ml (0.17 fl oz): down one side", "Last watered 10 days ago", water_ml=5.0,
                 water_where="side")  # fmt: skip

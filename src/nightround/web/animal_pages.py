@@ -17,6 +17,7 @@ from nightround.foundation.quantities import both, significant
 from nightround.foundation.refusal import NotReadable
 from nightround.foundation.wording import counted
 from nightround.reports.room import AnimalReport
+from nightround.reports.tonight import RuleUsed
 from nightround.web import assets, figure
 from nightround.web.cards import Card
 from nightround.web.forms import FORM_OF, FORMS, Form
@@ -52,6 +53,7 @@ def animal(request: Request) -> Response:
         tab="/animals",
         animal=report,
         card=_card(page, report),
+        rules=_rules(report),
         chances=_chances(report),
         sizes=_sizes(report),
         size_methods=_size_methods(report),
@@ -67,6 +69,11 @@ def _card(page: Page, report: AnimalReport) -> Card | None:
         return None
     evening = page.room.rounds.evening(page.on)
     return evening.card(report.code) if report.code in evening.rows else None
+
+
+def _rules(report: AnimalReport) -> list[RuleUsed]:
+    jobs = report.tonight.jobs if report.tonight else ()
+    return list({rule.rule: rule for job in jobs for rule in job.rules}.values())
 
 
 def _chances(report: AnimalReport) -> dict[str, Any] | None:
@@ -179,7 +186,8 @@ def write(request: Request) -> Response:
     """Show the forms to write about one animal in detail."""
     page = page_of(request)
     found = page.desk.find(request.path_params["code"], page.on)
-    return _forms(page, found, "", {}, {}, request.query_params.get("back", ""))
+    opened = request.query_params.get("open", "")
+    return _forms(page, found, opened, {}, {}, request.query_params.get("back", ""))
 
 
 def _forms(

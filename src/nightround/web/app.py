@@ -15,7 +15,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from nightround.foundation.refusal import NoSuchThing, NotReadable, Refusal
-from nightround.web import animal_pages, paste_page, room_pages, round_page
+from nightround.web import animal_pages, line_page, paste_page, room_pages, round_page
 from nightround.web.assets import serve_asset
 from nightround.web.figure import Figures
 from nightround.web.guards import LOOPBACK_NAMES, Guards
@@ -43,6 +43,8 @@ ROUTES = [
     Route("/light", room_pages.light, methods=["POST"]),
     Route("/paste", paste_page.paste),
     Route("/paste", paste_page.pasted, methods=["POST"]),
+    Route("/line", line_page.line),
+    Route("/line", line_page.lined, methods=["POST"]),
     Route("/static/{build}/{name}", serve_asset),
 ]
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from nightround.desk.rule_setting import rule_choices
+
 UNKNOWN = ("", "not known")
 
 
@@ -33,6 +35,7 @@ class Form:
     grave: str = ""
 
 
+RULE_CHOICES = rule_choices()
 NOTE = Field("note", "Note")
 _YES_NO = (UNKNOWN, ("yes", "yes"), ("no", "no"))
 
@@ -140,7 +143,81 @@ FORMS: tuple[Form, ...] = (
         ),
         hint="A look from outside is enough. Never dig for an animal.",
     ),
+    Form(
+        "moved",
+        "Moved",
+        "Write the move",
+        (
+            Field("home", "Into home", hint="empty: the home it has moves with it"),
+            Field("place", "Onto shelf", hint="empty: the shelf stays as it is"),
+            NOTE,
+        ),
+    ),
+    Form(
+        "quarantine",
+        "Quarantine",
+        "Write it",
+        (
+            Field("state", "Quarantine", (("begins", "begins"), ("ends", "ends"))),
+            Field("reason", "Why"),
+            NOTE,
+        ),
+        hint="In quarantine it comes last in the round, whatever its shelf.",
+    ),
+    Form(
+        "sexed",
+        "Sexed",
+        "Write the sex",
+        (
+            Field("sex", "Sex", (("female", "female"), ("male", "male"))),
+            Field(
+                "how", "How", (UNKNOWN, ("exuvia", "shed skin"), ("ventral", "ventral"), ("mature", "mature"))
+            ),
+            NOTE,
+        ),
+    ),
+    Form(
+        "matured",
+        "Mature",
+        "Write that it is mature",
+        (Field("sex", "Sex", (UNKNOWN, ("female", "female"), ("male", "male"))), NOTE),
+        days="interval",
+        hint="Write it when you saw the signs yourself. A mature male gets no moult forecast.",
+    ),
+    Form(
+        "injured",
+        "Injured",
+        "Write the injury",
+        (Field("injury", "What is hurt"), Field("legs_lost", "Legs lost", numeric=True), NOTE),
+        hint="For an injury or illness ask a veterinarian.",
+    ),
     Form("noted", "Note", "Write the note", (NOTE,)),
+    Form(
+        "rule_set",
+        "Overrule a rule for it",
+        "Write the rule",
+        (
+            Field("rule", "Rule", RULE_CHOICES),
+            Field(
+                "value",
+                "Your figure",
+                hint="such as 10, 2 weeks, 4 cm, 30 %, never; empty: the default again",
+            ),
+            Field("why", "Why"),
+            NOTE,
+        ),
+        hint="For this animal only. For a shelf, a taxon or the whole room write a plain line.",
+    ),
+    Form(
+        "escaped",
+        "Escaped",
+        "Write the escape",
+        (Field("opening", "Through which opening", hint="empty if you do not know"), NOTE),
+        days="interval",
+        hint="Close doors and vents, keep children and pets out, look along walls and in warm dark corners. "
+        "Cup it, never grab it. After a bite seek medical advice and call the local poison service.",
+    ),
+    Form("found_again", "Found again", "Write where", (Field("where", "Where"), NOTE)),
     Form(
         "died",
         "Died",
