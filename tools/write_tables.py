@@ -149,7 +149,10 @@ space at either end. `offer=` of an `offer_seen` names the `number` of the row t
 Enough for the first day: a line for each animal with its code, taxon, shelf, leg span and last moult,
 parted by tabs, semicolons, commas or at least two spaces, with or without a header. It says that the
 animal is here (when it came is unknown), what span it has today, and when it moulted last. Later cells
-may be missing; `?` and `-` are unknown.
+may be missing; `?` and `-` are unknown. Days may also be written 13/10/2026, 15 Nov 2026, 15 Nov (the latest
+such day) or Oct 2026; 3/4/2026 is refused unless the list's order is told (`--dates day-first` or
+`--dates month-first`, on the page a choice). Lengths may be 4,5 cm, 1/2 in or 1 1/2 in. A range or a word
+such as "about" is refused: write one number, or leave it empty.
 
 ```text
 code   taxon                 shelf     span     last moult

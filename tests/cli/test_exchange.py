@@ -336,3 +336,25 @@ def test_a_new_room_that_cannot_be_filled_is_not_left_behind(
     done = run("import", str(tables), "--commit")
     assert 1 == done.exit_code and "disk is full" in done.stderr
     assert [] == [path.name for path in own_room.parent.iterdir() if "sqlite" in path.name]
+
+
+def test_a_rule_that_nobody_knows_is_told_before_it_is_written(own_room: Path, tables: Path) -> None:
+    """A misspelt rule would silently change nothing: the dry run names it with the nearest names."""
+    (tables / "entries.csv").write_text(
+        "when,animal,entry,item,value\n2026-03-01,K1,rule_set,feed_juvenil_days,10\n"
+    )
+    done = run("import", str(tables))
+    assert "Would raise: 1 problem" in done.stdout
+    assert "feed_juvenile_days" in done.stdout
+
+
+def test_a_lists_order_of_day_and_month_is_told(own_room: Path, tmp_path: Path) -> None:
+    """3/4/2026 is refused; with --dates it is a day."""
+    path = tmp_path / "list.txt"
+    path.write_text("K1\tIdiops sp.\tshelf B\t4,5 cm\t3/4/2026\n")
+    assert "order of day and month is clear" in run("import", str(path)).stdout
+    done = run("import", str(path), "--dates", "day-first", "--commit")
+    assert 0 == done.exit_code
+    with Desk.open(str(own_room)) as desk:
+        (moult,) = [entry for entry in desk.entries() if entry.kind == "moulted"]
+    assert "2026-04-03" == moult.when.text()

@@ -12,7 +12,7 @@ from nightround.foundation.refusal import NotReadable
 from nightround.foundation.when import UNKNOWN, between, on_day
 from nightround.journal.entries import Ref
 from nightround.journal.kinds.animal import Arrived, Measured, Moulted
-from nightround.journal.tables import TablesRead, read_pasted_list, read_tables
+from nightround.journal.tables import DateOrder, TablesRead, read_pasted_list, read_tables
 
 CLOCK = RoomClock("America/Denver")
 ON = date(2026, 3, 1)
@@ -71,7 +71,10 @@ def test_a_moult_known_to_the_month_is_an_interval() -> None:
     [
         ("K1,T,,about 4 cm,", [(1, "span")]),
         ("K1,T,,4.5,", [(1, "span")]),
-        ("K1\tT\t\t4,5 cm\t", [(1, "span")]),
+        ("K1\tT\t\t4,500 cm\t", [(1, "span")]),
+        ("K1\tT\t\t2-3 cm\t", [(1, "span")]),
+        ("K1\tT\t\t\t10/11/2025", [(1, "last moult")]),
+        ("K1\tT\t\t\t31 Nov 2025", [(1, "last moult")]),
         ("K1,T,,4 furlongs,", [(1, "span")]),
         ("K1,T,,big,last spring", [(1, "last moult"), (1, "span")]),
         ("K1,T\n,T", [(2, "code")]),
@@ -81,7 +84,7 @@ def test_a_moult_known_to_the_month_is_an_interval() -> None:
     ],
 )
 def test_what_cannot_be_read_is_named_by_line_and_column(text: str, faults: list[tuple[int, str]]) -> None:
-    """A size in words, with a comma or no unit; a date in words; no code, a code twice; too many cells."""
+    """Sizes and dates that can mean two things or nothing; no code, a code twice; too many cells."""
     read = pasted(text)
     assert faults == [(fault.row, fault.field) for fault in read.refusals]
     assert 1 == read.rows_refused
@@ -109,3 +112,48 @@ def test_a_file_may_hold_the_list(tmp_path: Path) -> None:
     assert FIRST == said(read)
     assert [("my spiders.txt", 1)] * 3 == [(origin.file, origin.row) for origin in read.origins[:3]]
     assert Ref("animal", "K2") == read.drafts[3].about
+
+
+@pytest.mark.parametrize(
+    ("cell", "when"),
+    [
+        ("13/10/2025", on_day(date(2025, 10, 13))),
+        ("10/13/2025", on_day(date(2025, 10, 13))),
+        ("5.5.25", on_day(date(2025, 5, 5))),
+        ("15 Nov", on_day(date(2025, 11, 15))),
+        ("Feb 3", on_day(date(2026, 2, 3))),
+        ("November 15th, 2025", on_day(date(2025, 11, 15))),
+        ("Oct 2025", between(date(2025, 10, 1), date(2025, 10, 31))),
+        ("2025-09-01/2025-09-10", between(date(2025, 9, 1), date(2025, 9, 10))),
+    ],
+)
+def test_a_day_that_can_mean_one_thing_is_read(cell: str, when: object) -> None:
+    """A list kept by hand has days in many spellings; without a year it is the latest such day."""
+    assert [when] == [
+        draft.when for draft in pasted(f"K1\tT\t\t\t{cell}").drafts if draft.kind.name == "moulted"
+    ]
+
+
+@pytest.mark.parametrize(("dates", "day"), [("day_first", (11, 10)), ("month_first", (10, 11))])
+def test_the_keeper_says_which_comes_first(dates: DateOrder, day: tuple[int, int]) -> None:
+    """10/11/2025 is refused until the list's order is told; a month 13 stays refused then."""
+    read = read_pasted_list("K1\tT\t\t\t10/11/2025", CLOCK, ON, dates=dates)
+    assert on_day(date(2025, *day)) == next(d.when for d in read.drafts if d.kind.name == "moulted")
+    wrong = "10/13/2025" if dates == "day_first" else "13/10/2025"
+    assert 1 == len(read_pasted_list(f"K1\tT\t\t\t{wrong}", CLOCK, ON, dates=dates).refusals)
+
+
+@pytest.mark.parametrize(
+    ("cell", "mm"),
+    [("4,5 cm", 45.0), ("1/2 inch", 12.7), ('1 1/2"', 38.1), ("1½ in", 38.1), ("45mm", 45.0)],
+)
+def test_a_length_that_can_mean_one_thing_is_read(cell: str, mm: float) -> None:
+    """Decimal commas and halves of inches (25.4 mm, NIST SP 811 B.8) are lengths."""
+    (size,) = [draft.body for draft in pasted(f"K1\tT\t\t{cell}").drafts if draft.kind.name == "measured"]
+    assert mm == pytest.approx(size.value)
+
+
+def test_a_refusal_shows_the_cell_as_it_stands_in_the_list() -> None:
+    """The keeper looks for what was written, not for the part of it that failed."""
+    read = pasted("K1\tT\t\t2-3 cm\t10/11/2025")
+    assert {"'2-3 cm'", "'10/11/2025'"} == {fault.got for fault in read.refusals}

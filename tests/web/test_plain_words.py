@@ -129,3 +129,17 @@ def test_the_animals_page_tells_the_rules_behind_its_advice(client: httpx.Client
     assert "The rules behind it" in page
     assert re.search(r"grade (A|B|C|D|CP|MEM|choice)\)", page)
     assert "/write/K02?open=rule_set" in page
+
+
+def test_a_list_says_which_comes_first_day_or_month(client: httpx.Client, desk: FixedDesk) -> None:
+    """3/4/2026 is refused until the order is told; the choice holds when the list is written."""
+    data = {"list": "N1\tIdiops sp.\tShelf A\t4,5 cm\t3/4/2026"}
+    page = client.post("/paste", data=data).text
+    assert "order of day and month is clear" in page
+    page = client.post("/paste", data={**data, "dates": "day_first"}).text
+    assert '<input type="hidden" name="dates" value="day_first">' in page
+    client.post("/paste", data={**data, "dates": "day_first", "commit": "all"})
+    moults = [
+        entry.when.last for entry in desk.entries() if entry.about.code == "N1" and entry.kind == "moulted"
+    ]
+    assert [date(2026, 4, 3)] == moults

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,8 +17,20 @@ from nightround.foundation.wording import counted
 if TYPE_CHECKING:
     from nightround.desk.desk import Desk
     from nightround.desk.exchange import ImportDone
+    from nightround.journal.tables import DateOrder
 
 _SHOWN_PROBLEMS = 8
+_ORDERS: dict[str | None, DateOrder] = {None: "ask", "day-first": "day_first", "month-first": "month_first"}
+
+
+@dataclass(frozen=True)
+class How:
+    """How an import was asked for, by the desk's own names."""
+
+    commit: bool
+    keep_good: bool
+    rejects: Path
+    dates: DateOrder
 
 
 @click.command("import", short_help="Take in plain tables or a pasted list.")
@@ -31,6 +44,11 @@ _SHOWN_PROBLEMS = 8
     type=click.Path(file_okay=False, path_type=Path),
     help="Folder for the files of refused rows. Default: the current folder.",
 )
+@click.option(
+    "--dates",
+    type=click.Choice(["day-first", "month-first"]),
+    help="How a pasted list's days such as 3/4/2026 are read. Default: they are refused.",
+)
 @click.option("--take-back", metavar="ID", help="Take back a whole import, by the ID that it told.")
 @time_zone_option
 @room_option
@@ -39,6 +57,7 @@ def import_(
     commit: bool,
     keep_good: bool,
     rejects: Path | None,
+    dates: str | None,
     take_back: str | None,
     time_zone: str | None,
 ) -> None:
@@ -55,10 +74,11 @@ def import_(
         raise UsageRefusal("what to import", got="nothing", todo="Name a folder or file, or '-'")
     if keep_good and not commit:
         raise UsageRefusal("--keep-good together with --commit", got="it alone", todo="Add --commit")
-    return _import(path, commit, keep_good, rejects or Path.cwd(), time_zone)
+    how = How(commit, keep_good, rejects or Path.cwd(), _ORDERS[dates])
+    return _import(path, how, time_zone)
 
 
-def _import(path: str, commit: bool, keep_good: bool, rejects: Path, time_zone: str | None) -> None:
+def _import(path: str, how: How, time_zone: str | None) -> None:
     from nightround.desk import rooms
     from nightround.desk.exchange import settings_for
 
@@ -67,32 +87,30 @@ def _import(path: str, commit: bool, keep_good: bool, rejects: Path, time_zone: 
     if rooms.is_there(room):
         with open_desk() as desk:
             rooms.keep_zone(desk, time_zone)
-            return _tell(_done(desk, path, text, commit, keep_good, rejects))
+            return _tell(_done(desk, path, text, how))
     settings = settings_for(None if text is not None else Path(path), time_zone)
-    if commit:
+    if how.commit:
         with rooms.new_room(room, settings) as desk:
-            done = _done(desk, path, text, True, keep_good, rejects)
+            done = _done(desk, path, text, how)
         click.echo(f"Created the room at {rooms.shown(room)}, time zone {settings.time_zone}.")
         return _tell(done)
     from tempfile import TemporaryDirectory
 
     with TemporaryDirectory() as folder, rooms.new_room(str(Path(folder) / "room"), settings) as desk:
-        done = _done(desk, path, text, False, False, rejects)
+        done = _done(desk, path, text, how)
     click.echo(f"The room at {rooms.shown(room)} would be created, time zone {settings.time_zone}.")
     return _tell(done)
 
 
-def _done(
-    desk: Desk, path: str, text: str | None, commit: bool, keep_good: bool, rejects: Path
-) -> ImportDone:
+def _done(desk: Desk, path: str, text: str | None, how: How) -> ImportDone:
     """Take it in; a refusal first names every row on standard error."""
     from nightround.desk.exchange import ImportRefused
 
     try:
         if text is None:
-            return desk.import_tables(path, commit=commit, keep_good=keep_good, rejects=rejects)
-        done = desk.import_pasted(text, commit=commit, keep_good=keep_good, rejects=rejects)
-        if commit and not done.committed:
+            return desk.import_tables(path, **asdict(how))
+        done = desk.import_pasted(text, **asdict(how))
+        if how.commit and not done.committed:
             raise ImportRefused(done)
         return done
     except ImportRefused as refused:

@@ -20,6 +20,7 @@ from nightround.record.model import Animal, Record
 if TYPE_CHECKING:
     from nightround.desk.exchange import ExportDone, ImportDone
     from nightround.desk.jot import JotReading
+    from nightround.journal.tables import DateOrder
     from nightround.journal.verify import VerifyReport
     from nightround.reports.forecast import ForecastReport
     from nightround.reports.room import AnimalReport, HistoryLine, ShelvesReport
@@ -228,20 +229,34 @@ class Desk:
         return understand(self.record(on), text, self.today() if on is None else on)
 
     def import_tables(
-        self, path: str | Path, *, commit: bool = False, keep_good: bool = False, rejects: Path | None = None
+        self,
+        path: str | Path,
+        *,
+        commit: bool = False,
+        keep_good: bool = False,
+        rejects: Path | None = None,
+        dates: DateOrder = "ask",
     ) -> ImportDone:
         """Take in plain tables; without `commit` only say what would happen. `rejects`: folder for them."""
         from nightround.desk.exchange import import_tables
 
-        return import_tables(self, Path(path), commit=commit, keep_good=keep_good, rejects=rejects)
+        return import_tables(
+            self, Path(path), commit=commit, keep_good=keep_good, rejects=rejects, dates=dates
+        )
 
     def import_pasted(
-        self, text: str, *, commit: bool = False, keep_good: bool = False, rejects: Path | None = None
+        self,
+        text: str,
+        *,
+        commit: bool = False,
+        keep_good: bool = False,
+        rejects: Path | None = None,
+        dates: DateOrder = "ask",
     ) -> ImportDone:
         """Take in a pasted list (code, taxon, shelf, span, last moult). `rejects`: folder for them."""
         from nightround.desk.exchange import import_pasted
 
-        return import_pasted(self, text, commit=commit, keep_good=keep_good, rejects=rejects)
+        return import_pasted(self, text, commit=commit, keep_good=keep_good, rejects=rejects, dates=dates)
 
     def take_back(self, intention: str) -> Written:
         """Take back a whole import as one. Raises NoSuchThing."""

@@ -19,6 +19,7 @@ from nightround.journal.entries import Draft, Entry, Ref, Written
 from nightround.journal.kinds.animal import Measured, OfferSeen
 from nightround.journal.kinds.knowledge import Renamed, TakenBack
 from nightround.journal.tables import (
+    DateOrder,
     RoomSettings,
     RowRefusal,
     TablesRead,
@@ -103,25 +104,38 @@ class ImportRefused(Refusal):
 
 
 def import_tables(
-    desk: Desk, path: Path, *, commit: bool = False, keep_good: bool = False, rejects: Path | None = None
+    desk: Desk,
+    path: Path,
+    *,
+    commit: bool = False,
+    keep_good: bool = False,
+    rejects: Path | None = None,
+    dates: DateOrder = "ask",
 ) -> ImportDone:
     """Take in a folder of plain tables, one file of them, or a pasted list in a file.
 
     rejects   the folder for the files of refused rows when good ones are kept; None: no such file
+    dates     how a list's days such as 3/4/2026 are read
     Raises Refusal when nothing can be read, ImportRefused when rows were refused and none may be left out.
     """
-    read = _read(path, desk.journal.clock, _known(desk.entries()))
+    read = _read(path, desk.journal.clock, _known(desk.entries()), dates)
     return take_in(desk, read, commit=commit, keep_good=keep_good, rejects=rejects)
 
 
 def import_pasted(
-    desk: Desk, text: str, *, commit: bool = False, keep_good: bool = False, rejects: Path | None = None
+    desk: Desk,
+    text: str,
+    *,
+    commit: bool = False,
+    keep_good: bool = False,
+    rejects: Path | None = None,
+    dates: DateOrder = "ask",
 ) -> ImportDone:
     """Take in a pasted list (code, taxon, shelf, span, last moult) that describes today.
 
     Unlike a table it is answered, not refused, when a row cannot be read: nothing is written then.
     """
-    read = read_pasted_list(text, desk.journal.clock, desk.today(), known=_known(desk.entries()))
+    read = read_pasted_list(text, desk.journal.clock, desk.today(), known=_known(desk.entries()), dates=dates)
     if commit and read.refusals and not keep_good:
         return take_in(desk, read, commit=False)
     return take_in(desk, read, commit=commit, keep_good=keep_good, rejects=rejects)
@@ -178,9 +192,9 @@ def settings_for(path: Path | None, time_zone: str | None) -> RoomSettings:
     return replace(settings, time_zone=time_zone) if time_zone else settings
 
 
-def _read(path: Path, clock: RoomClock, known: Collection[Ref]) -> TablesRead:
+def _read(path: Path, clock: RoomClock, known: Collection[Ref], dates: DateOrder) -> TablesRead:
     try:
-        return read_tables(path, clock, known=known)
+        return read_tables(path, clock, known=known, dates=dates)
     except OSError as fault:
         raise Refusal(
             f"tables that can be read at {path}",
@@ -284,7 +298,7 @@ def _content(said: Draft | Entry) -> tuple[object, ...]:
 def _told(
     read: TablesRead, written: Written, fresh: Sequence[Entry], before: Record, after: Record
 ) -> ImportDone:
-    known = set(before.problems)
+    known = set(_problems(before))
     kinds = Counter(entry.kind for entry in fresh)
     return ImportDone(
         committed=False,
@@ -295,8 +309,15 @@ def _told(
         animals=len(set(after.animals) - set(before.animals)),
         kinds=tuple(kinds.most_common()),
         refusals=read.refusals,
-        problems=tuple(problem for problem in after.problems if problem not in known),
+        problems=tuple(problem for problem in _problems(after) if problem not in known),
     )
+
+
+def _problems(record: Record) -> tuple[Problem, ...]:
+    """Return the record's contradictions, and overruled rules that cannot be read."""
+    from nightround.plans.rules import RuleBook
+
+    return (*record.problems, *RuleBook(record).problems)
 
 
 def _write_rejects(read: TablesRead, folder: Path, act: str) -> Sequence[Path]:

@@ -7,22 +7,13 @@ from datetime import date, timedelta
 
 from nightround.desk.jot_tokens import Cursor
 from nightround.foundation.refusal import NotReadable
-from nightround.foundation.when import When, between, on_day
+from nightround.foundation.when import MONTHS, When, between, on_day
 
 _WEEKDAYS = {
     spelling: number
     for number, spellings in enumerate(
         ("mon monday", "tue tues tuesday", "wed weds wednesday", "thu thur thurs thursday", "fri friday",
          "sat saturday", "sun sunday")
-    )
-    for spelling in spellings.split()
-}  # fmt: skip
-_MONTHS = {
-    spelling: number
-    for number, spellings in enumerate(
-        ("jan january", "feb february", "mar march", "apr april", "may", "jun june", "jul july",
-         "aug august", "sep sept september", "oct october", "nov november", "dec december"),
-        1,
     )
     for spelling in spellings.split()
 }  # fmt: skip
@@ -145,7 +136,7 @@ def _days_ago(cursor: Cursor, on: date) -> date | None:
 def _day_of_month(cursor: Cursor, latest: date) -> date | None:
     one, other = cursor.low(), cursor.low(1)
     for month_word, day_word in ((other, one), (one, other)):
-        month, number = _MONTHS.get(month_word), _DAY_NUMBER.fullmatch(day_word)
+        month, number = MONTHS.get(month_word), _DAY_NUMBER.fullmatch(day_word)
         if month and number:
             cursor.at += 2
             year = cursor.low()

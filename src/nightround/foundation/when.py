@@ -13,6 +13,16 @@ from nightround.foundation.refusal import NotReadable
 _MONTH = re.compile(r"^(\d{4})-(\d{2})$")
 _EITHER_ORDER = re.compile(r"^\d{1,2}[./-]\d{1,2}[./-](\d{2}|\d{4})$")
 _YEAR = re.compile(r"^(\d{4})$")
+MONTHS = {
+    spelling: number
+    for number, spellings in enumerate(
+        ("jan january", "feb february", "mar march", "apr april", "may", "jun june", "jul july",
+         "aug august", "sep sept september", "oct october", "nov november", "dec december"),
+        1,
+    )
+    for spelling in spellings.split()
+}  # fmt: skip
+"""The months by their English names, long and short."""
 YEARS = range(1000, 3000)
 """Years that a record can be about: far beyond them stands a slip of the finger, such as 0226 for 2026."""
 

@@ -16,6 +16,7 @@ from nightround.foundation.refusal import NotReadable
 from nightround.foundation.wording import counted
 from nightround.web.cards import Card, slug
 from nightround.web.page import Page, page_of, refuse_days_to_come, templates
+from nightround.web.paste_page import first_page
 from nightround.web.rounds import TAP, Evening, intention_of
 
 SHOWN = {"all": "All", "hand": "Needs a hand", "alone": "Leave alone"}
@@ -59,7 +60,7 @@ def tonight(request: Request) -> Response:
     """Show the round of the evening."""
     page = page_of(request)
     if page.desk.journal.last_number() == 0:
-        return page.show("first.html", tab="/", pasted="", fault="", empty=True)
+        return first_page(page)
     show = request.query_params.get("show", "all")
     if show not in SHOWN:
         raise NotReadable("one of " + ", ".join(SHOWN), got=repr(show), todo="Choose a filter on the page")

@@ -1,5 +1,6 @@
 """Plain tables: the journal as text that a person can read, mend and keep, and back again."""
 
+from nightround.journal.tables.loose import DateOrder
 from nightround.journal.tables.pasted import read_pasted_list
 from nightround.journal.tables.read import read_tables
 from nightround.journal.tables.rejects import write_rejects
@@ -7,6 +8,6 @@ from nightround.journal.tables.results import FileRead, Origin, RoomSettings, Ro
 from nightround.journal.tables.write import write_tables
 
 __all__ = [
-    "FileRead", "Origin", "RoomSettings", "RowRefusal", "TablesRead",
+    "DateOrder", "FileRead", "Origin", "RoomSettings", "RowRefusal", "TablesRead",
     "read_pasted_list", "read_tables", "write_rejects", "write_tables",
 ]  # fmt: skip

@@ -11,13 +11,14 @@ from typing import Any
 
 from nightround.foundation.clock import RoomClock
 from nightround.foundation.refusal import NotReadable
-from nightround.foundation.when import UNKNOWN, When, on_day, parse
+from nightround.foundation.when import UNKNOWN, When, on_day
 from nightround.journal.entries import Ref
 from nightround.journal.kinds import Body
 from nightround.journal.kinds.animal import Arrived, Measured, Moulted
 from nightround.journal.tables.amounts import AmountFault, amount_of
 from nightround.journal.tables.assemble import assemble
 from nightround.journal.tables.csvfile import named
+from nightround.journal.tables.loose import DateOrder, loose_length, loose_when
 from nightround.journal.tables.results import FileRead, RefusedRow, RowRefusal, TablesRead
 from nightround.journal.tables.rows import Row
 
@@ -33,7 +34,6 @@ _SPELLINGS = {
 }  # fmt: skip
 _UNKNOWN = frozenset({"", "-", "–", "?", "unknown", "n/a"})
 _DATE = re.compile(r"\d{4}-\d\d|\d{1,2}[./]\d{1,2}[./]\d")
-_SPAN = re.compile(r"\s*([^\s\"a-zA-Z]+)\s*([a-zA-Z\"]*)\s*")
 _UNIT_OF_HEADER = re.compile(r"^(.*?)_?[(\[]?_?(mm|cm|in|inch|inches)[)\]]?$")
 
 
@@ -46,12 +46,14 @@ def looks_like_list(text: str, *, needs_header: bool) -> bool:
 
 
 def read_pasted_list(
-    text: str, clock: RoomClock, on: date, *, known: Collection[Ref] = (), file: str = "pasted list"
-) -> TablesRead:
+    text: str, clock: RoomClock, on: date, *, known: Collection[Ref] = (), file: str = "pasted list",
+    dates: DateOrder = "ask",
+) -> TablesRead:  # fmt: skip
     """Read a list whose cells stand apart by tabs, semicolons, commas or at least two spaces.
 
     Every line says: this animal is here (arrival unknown), on that shelf, of that leg span on day `on`,
     and moulted last then. A header is optional. Line numbers in refusals count from 1.
+    `dates` says how 3/4/2026 is read.
     """
     lines = _split(text)
     if not lines:
@@ -61,7 +63,7 @@ def read_pasted_list(
         )  # fmt: skip
     header = _header(lines[0][1])
     columns = header or {name: (at, "") for at, name in enumerate(COLUMNS)}
-    reader = _ListReader(file, clock, on, columns)
+    reader = _ListReader(file, clock, on, columns, dates)
     width = len(lines[0][1]) if header else len(COLUMNS)
     for line, cells in lines[1:] if header else lines:
         reader.read(line, cells, width)
@@ -122,8 +124,11 @@ def _column(cell: str) -> tuple[str, str]:
 class _ListReader:
     """Turns lines into rows; keeps what it refuses."""
 
-    def __init__(self, file: str, clock: RoomClock, on: date, columns: dict[str, tuple[int, str]]) -> None:
+    def __init__(
+        self, file: str, clock: RoomClock, on: date, columns: dict[str, tuple[int, str]], dates: DateOrder
+    ) -> None:
         self.file = file
+        self.dates: DateOrder = dates
         self.clock = clock
         self.on = on
         self.columns = columns
@@ -166,24 +171,28 @@ class _ListReader:
         return "" if cell.lower() in _UNKNOWN else cell
 
     def _moult(self, line: int, cell: str) -> When | None:
-        return self._tried(line, "last moult", lambda: parse(cell, self.clock)) if cell else None
+        return self._tried(line, "last moult", cell, lambda: self._when(cell)) if cell else None
 
     def _size(self, line: int, cell: str) -> dict[str, Any]:
         if not cell:
             return {}
-        parts = _SPAN.fullmatch(cell)
-        value, unit = (parts[1], parts[2]) if parts else (cell, "")
-        unit = unit or self.columns["span"][1] or ("mm" if not parts else "")
-        return self._tried(line, "span", lambda: amount_of(value, unit, "length")) or {}
+        return self._tried(line, "span", cell, lambda: self._length(cell)) or {}
 
-    def _tried(self, line: int, field: str, read: Callable[[], Any]) -> Any:
+    def _when(self, cell: str) -> When:
+        return loose_when(cell, self.clock, self.on, self.dates)
+
+    def _length(self, cell: str) -> dict[str, Any]:
+        value, unit = loose_length(cell)
+        return amount_of(value, unit or self.columns["span"][1], "length")
+
+    def _tried(self, line: int, field: str, cell: str, read: Callable[[], Any]) -> Any:
         try:
             return read()
         except NotReadable as fault:
             todo = fault.todo or ""
             if isinstance(fault, AmountFault) and fault.column == "unit" and "empty" in (fault.got or ""):
-                todo = "Write it as 4.5 cm, or name the unit in the header: span (cm)"
-            self._refuse(line, field, fault.got or "", fault.wanted, todo)
+                todo = "Write the unit beside the number, or name it in the header: span (cm)"
+            self._refuse(line, field, repr(cell), fault.wanted, todo)
             return None
 
     def _refuse(self, line: int, field: str, got: str, wanted: str, todo: str = "") -> None:

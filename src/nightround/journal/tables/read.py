@@ -18,6 +18,7 @@ from nightround.journal.tables.columns import Table
 from nightround.journal.tables.csvfile import header_faults, named, numbered_rows, text_of
 from nightround.journal.tables.descriptor import read_settings
 from nightround.journal.tables.layout import TABLES
+from nightround.journal.tables.loose import DateOrder
 from nightround.journal.tables.rejects import REJECTS_ENDING, own_columns
 from nightround.journal.tables.results import FileRead, RefusedRow, RowRefusal, TablesRead
 from nightround.journal.tables.rows import Moments, Row, TableReader
@@ -54,20 +55,28 @@ def _by_line(rows: Sequence[RefusedRow]) -> tuple[RefusedRow, ...]:
 
 
 def read_tables(
-    path: Path | str, clock: RoomClock, *, known: Collection[Ref] = (), on: date | None = None
+    path: Path | str,
+    clock: RoomClock,
+    *,
+    known: Collection[Ref] = (),
+    on: date | None = None,
+    dates: DateOrder = "ask",
 ) -> TablesRead:
     """Read a folder of plain tables, or one file of them (or a pasted list in a file).
 
     A file's name says which table it is; a single file of another name is judged by its header.
     known   what the room knows already, so that entries about its animals are accepted
     on      the day that a pasted list describes (default: the room's today)
+    dates   how a pasted list's days such as 3/4/2026 are read; tables take ISO days only
     Faults of rows and files come back in `refusals`. Raises NotReadable when there is nothing to read.
     """
     with collector_paused():  # 100,000 rows make no cycles
-        return _read(Path(path), clock, known, on)
+        return _read(Path(path), clock, known, on, dates)
 
 
-def _read(path: Path, clock: RoomClock, known: Collection[Ref], on: date | None) -> TablesRead:
+def _read(
+    path: Path, clock: RoomClock, known: Collection[Ref], on: date | None, dates: DateOrder
+) -> TablesRead:
     reading = _Reading(clock)
     if path.is_dir():
         for file in _tables_in(path):
@@ -76,7 +85,7 @@ def _read(path: Path, clock: RoomClock, known: Collection[Ref], on: date | None)
         table = TABLES.get(_table_name(path)) or _judged(path)
         if table is None:
             return pasted.read_pasted_list(
-                text_of(path), clock, on or clock.today(), known=known, file=path.name
+                text_of(path), clock, on or clock.today(), known=known, file=path.name, dates=dates
             )
         _read_file(reading, path, table)
     else:
