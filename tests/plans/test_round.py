@@ -167,6 +167,13 @@ def test_rehouse_under_two_leg_spans(side: float | None, due: bool) -> None:
     assert due == ("rehouse" in actions(row))
 
 
+@pytest.mark.parametrize(("side", "words"), [(139.0, "just under 2 spans"), (105.0, "1.5 spans, under 2")])
+def test_a_shortage_that_rounds_away_is_told_in_words(side: float, words: str) -> None:
+    """139 mm for a span of 70 mm must not read '2.0 spans, under 2'."""
+    row = row_of(animal(home="H1"), sizes=(MEDIUM,), homes={"H1": home(side)})
+    assert words in job(row, "rehouse").reason
+
+
 @pytest.mark.parametrize(
     "facts",
     [

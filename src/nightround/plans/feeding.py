@@ -89,7 +89,8 @@ def _offer(s: Situation) -> Job:
         urgency = round(min((s.days_since_offer or 0) / (rule.number or 1.0) / 10, 0.99), 3)
     chance = s.moult_within(14)
     if chance is not None:
-        reason += f"; {percent(chance)} to moult within 14 days ({count(_n(s), 'animal')} like it)"
+        basis = f"{count(_n(s), 'animal')} like it" if _n(s) else "published figures only"
+        reason += f"; {percent(chance)} to moult within 14 days ({basis})"
     return Job(
         action="offer",
         title=_title(advice),

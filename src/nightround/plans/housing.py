@@ -57,10 +57,11 @@ def _rehouse(s: Situation) -> Job | None:
     if side >= rule.number * span.value:
         return None
     sure = side < rule.number * span.low
-    reason = (
-        f"Floor {both(side, 'mm')}, leg span about {both(span.value, 'mm')}: "
-        f"{side / span.value:.1f} spans, under {rule.used.value}"
-    )
+    spans = f"{side / span.value:.1f}"
+    # 1.97 spans must not read '2.0 spans, under 2'.
+    clear = float(spans) < rule.number
+    short = f"{spans} spans, under {rule.used.value}" if clear else f"just under {rule.used.value} spans"
+    reason = f"Floor {both(side, 'mm')}, leg span about {both(span.value, 'mm')}: {short}"
     return Job(
         action="rehouse",
         title=f"Prepare a home with a floor of at least {both(rule.number * span.value, 'mm')} both ways",
