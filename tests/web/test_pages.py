@@ -18,7 +18,7 @@ from nightround.web import assets, round_page, rounds
 from web.fixed_room import ODD_CODE, OFFER_NUMBER, FixedDesk, client_of, make_room, served
 
 PAGES = ("/", "/?show=hand", "/?show=alone", "/animals", "/animals?q=lino", "/animal/K02", "/write/K02",
-         "/shelves", "/problems", "/journal", "/keys", "/paste")  # fmt: skip
+         "/shelves", "/problems", "/journal", "/keys", "/paste", "/line")  # fmt: skip
 
 
 def key_of(page: str) -> str:

@@ -47,7 +47,8 @@ def _escape(record: Record, animal: Animal) -> str:
     parts = [f"Missing: {animal.code}", animal.taxon or "taxon unknown", f"escaped{since}"]
     if climbs:
         parts.append(_CLIMBS[climbs])
-    parts.append(hazard_of(animal.taxon, taxon) or "bite unknown: keep hands off")
+    hazard = hazard_of(animal.taxon, taxon)
+    parts.append(hazard[:1].lower() + hazard[1:] if hazard else "bite unknown: keep hands off")
     return ", ".join(parts) + ". Look along walls and in warm dark corners; cup it, never grab it"
 
 
