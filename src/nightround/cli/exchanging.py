@@ -16,8 +16,7 @@ from nightround.foundation.wording import counted
 
 if TYPE_CHECKING:
     from nightround.desk.desk import Desk
-    from nightround.desk.exchange import ImportDone
-    from nightround.journal.tables import DateOrder
+    from nightround.desk.exchange import DateOrder, ImportDone
 
 _SHOWN_PROBLEMS = 8
 _ORDERS: dict[str | None, DateOrder] = {None: "ask", "day-first": "day_first", "month-first": "month_first"}

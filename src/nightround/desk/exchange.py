@@ -35,6 +35,19 @@ if TYPE_CHECKING:
     from nightround.desk.desk import Desk
     from nightround.record.model import Record
 
+__all__ = [
+    "DateOrder",
+    "ExportDone",
+    "FileTaken",
+    "ImportDone",
+    "ImportRefused",
+    "export_tables",
+    "import_pasted",
+    "import_tables",
+    "settings_for",
+    "take_in",
+]
+
 
 @dataclass(frozen=True)
 class FileTaken:

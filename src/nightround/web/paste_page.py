@@ -15,8 +15,7 @@ from nightround.web.guards import MAX_BODY_BYTES
 from nightround.web.page import Page, page_of
 
 if TYPE_CHECKING:
-    from nightround.desk.exchange import ImportDone
-    from nightround.journal.tables import DateOrder
+    from nightround.desk.exchange import DateOrder, ImportDone
 
 
 ORDERS: dict[DateOrder, str] = {
