@@ -375,3 +375,10 @@ def test_an_escape_names_the_opening_that_failed(record: Record) -> None:
     (draft,) = understand(record, "K12 escaped yesterday through the vent", ON).drafts
     assert a.Escaped(opening="the vent") == draft.body
     assert on_day(date(2026, 11, 23)) == draft.when
+
+
+def test_premoult_is_no_observation(record: Record) -> None:
+    """The signs are evidence, the word for what they mean is not: the refusal names the signs."""
+    (problem,) = understand(record, "K12 premoult", ON).problems
+    assert "fat abdomen" in problem.message
+    assert 2 == len(understand(record, "K12 fat abdomen, dark patch; K07 moult mat", ON).drafts)

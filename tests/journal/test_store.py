@@ -217,3 +217,9 @@ def test_only_new_entries_are_read(journal):
 def test_every_kind_has_a_default_body_that_survives():
     """Each kind's body type is known under one name, and no two kinds share one."""
     assert len(KINDS) == len({kind.body for kind in KINDS.values()})
+
+
+def test_a_folder_is_no_room(tmp_path: Path) -> None:
+    """A folder's name is a slip: the refusal says what to name, and does not send round in a circle."""
+    with pytest.raises(RoomRefusal, match=r"got a folder. Name a file in it"):
+        Journal.open(tmp_path)

@@ -182,6 +182,11 @@ class _PartReader:
     def _unknown(self, cursor: Cursor, subjects: list[Ref]) -> Maker:
         if any(ref.kind == "place" for ref in subjects):
             raise NotReadable("a reading such as '19.5 C 60%', min or max", got=repr(cursor.ahead()))
+        if cursor.phrase("in premoult", "premoult", "in pre-moult", "pre-moult", "in premolt", "premolt"):
+            raise NotReadable(
+                "what was seen, not what it means", got="'premoult'",
+                todo="Say 'fat abdomen', 'dark patch', 'sealed', or 'passed over because premoult'",
+            )  # fmt: skip
         raise NotReadable(
             "what happened: took, refused, uneaten, offered, moulted, measured, watered, seen, not seen, "
             "passed over, moved to, died, note …",

@@ -74,6 +74,12 @@ class Journal:
         """Open a room and bring its schema up to date. Raises RoomRefusal: missing, foreign, too new."""
         room = str(room)
         path = sqlite_path(room)
+        if path is not None and path.is_dir():
+            raise RoomRefusal(
+                f"a room's file at {shown(room)}",
+                got="a folder",
+                todo=f"Name a file in it, such as {path / 'room.nightround'}",
+            )
         if path is not None and not path.is_file():
             raise RoomRefusal(
                 f"a room at {shown(room)}",
