@@ -69,28 +69,44 @@ def evidence(fit: AppetiteFit, now: AppetiteNow, grid: FloatArray) -> Evidence:
     """Log likelihood of each running interval's evidence on a grid of lengths.
 
     grid [G] or [N, G]   length of the interval in days at 25 C; a length already passed counts as just passed
+    Result: the mean of the likelihoods over the fit's settings, and the chances that go with it.
     """
-    courses = now.courses
-    lengths = np.broadcast_to(grid, (courses.count, grid.shape[-1]))
+    lengths = np.broadcast_to(grid, (now.courses.count, grid.shape[-1]))
+    packed = pack(now.courses)
+    each = [_at_setting(fit, values, now, packed, lengths) for values in fit.settings]
+    if len(each) == 1:
+        return each[0]
+    top = np.max([one.log_likelihood for one in each], axis=0)
+    weight = [np.exp(one.log_likelihood - top) for one in each]
+    total = np.sum(weight, axis=0)
+    return Evidence(
+        top + np.log(total / len(each)),
+        np.sum([w * one.in_premoult for w, one in zip(weight, each, strict=True)], axis=0) / total,
+        np.sum([w * one.unexplained for w, one in zip(weight, each, strict=True)], axis=0) / total,
+    )
+
+
+def _at_setting(
+    fit: AppetiteFit, values: FloatArray, now: AppetiteNow, packed: Packed, lengths: FloatArray
+) -> Evidence:
     out = Evidence(np.zeros(lengths.shape), np.zeros(lengths.shape), np.zeros(lengths.shape))
-    packed = pack(courses)
-    branches = _branches(fit, now, packed)
+    branches = _branches(fit, values, now, packed)
     begin, end = 0, int((branches.counts > 0).sum())
     while begin < end:
         depth = int(branches.counts[begin])
         stop = min(end, begin + max(1, _CHUNK // (depth * lengths.shape[1])))
-        _sum_branches(fit, now, branches, slice(begin, stop), packed.order[begin:stop], lengths, out)
+        _sum_branches(values, now, branches, slice(begin, stop), packed.order[begin:stop], lengths, out)
         begin = stop
     _add_lying(fit, now, lengths, out)
     return out
 
 
-def _branches(fit: AppetiteFit, now: AppetiteNow, packed: Packed) -> _Branches:
+def _branches(fit: AppetiteFit, values: FloatArray, now: AppetiteNow, packed: Packed) -> _Branches:
     courses = now.courses
-    chance = chances(fit.values, fit.taxon_effect, courses, inputs_of(courses))
+    chance = chances(values, fit.taxon_effect, courses, inputs_of(courses))
     seen = outcome_likelihood(chance, courses.outcome)
     seen[:, 1] *= flags(courses.signs, fit.sign_log_ratio)[:, None]
-    chain = fasting(fit.values)
+    chain = fasting(values)
     turn = chain.step(packed.step_days)
     depth, size = packed.moment.shape
     # moved[k]: fasting states on arrival at moment k, premoult not begun; and the log of their scale.
@@ -137,7 +153,7 @@ def phase_of(length: FloatArray, elapsed: FloatArray, usual_length: FloatArray) 
 
 
 def _sum_branches(
-    fit: AppetiteFit,
+    values: FloatArray,
     now: AppetiteNow,
     branches: _Branches,
     part: slice,
@@ -152,7 +168,7 @@ def _sum_branches(
     elapsed = branches.elapsed[:depth, part, None]
     inside = ~np.isnan(elapsed)
     phase = phase_of(length, np.where(inside, elapsed, 0.0), now.usual_length[rows, None])
-    alive = np.concatenate([np.ones((1, *phase.shape[1:])), not_begun(fit.values, phase)])
+    alive = np.concatenate([np.ones((1, *phase.shape[1:])), not_begun(values, phase)])
     begins = np.where(inside, np.maximum(alive[:-1] - alive[1:], 0.0), 0.0)
     log_seen = branches.log_seen[: depth + 1, part]
     top = log_seen.max(axis=0)

@@ -27,6 +27,7 @@ from nightround.science.appetite.chain import (
     pack,
 )
 from nightround.science.appetite.data import NO_OFFER, AppetiteData, Courses
+from nightround.science.appetite.doubt import ENOUGH_OFFERS, around
 from nightround.science.appetite.priors import (
     HARDENING_EDGE,
     PARAMETER_NAMES,
@@ -43,7 +44,7 @@ from nightround.science.thermal import FloatArray
 
 _LOWEST: Final = 1e-12
 # More offers sharpen nothing that a forecast would notice, and cost time: the room's newest are taken.
-MOST_OFFERS: Final = 8000
+MOST_OFFERS: Final = 5000
 
 
 @dataclass(frozen=True)
@@ -51,11 +52,13 @@ class AppetiteFit:
     """A fitted appetite.
 
     values [10]         order of PARAMETER_NAMES; taxon_effect [J] on the logit of the base chance
+    settings [S, 10]    equally likely settings that evidence is averaged over; one in rooms with many offers
     sign_log_ratio [5]  how much more often each sign is first noted in premoult than before, log
     n_intervals, n_offers, n_signs [5]   what it rests on; 0: the priors alone
     """
 
     values: FloatArray
+    settings: FloatArray
     taxon_effect: FloatArray
     sign_log_ratio: FloatArray
     n_intervals: int
@@ -70,7 +73,11 @@ class AppetiteFit:
 def prior_fit(taxa: int) -> AppetiteFit:
     """Return the priors as a fit, for a room without a completed interval."""
     zeros = (0,) * len(SIGN_NAMES)
-    return AppetiteFit(parameter_mean(), np.zeros(taxa), sign_mean(), 0, 0, zeros)
+    return AppetiteFit(parameter_mean(), _prior_settings(), np.zeros(taxa), sign_mean(), 0, 0, zeros)
+
+
+def _prior_settings() -> FloatArray:
+    return parameter_mean() + parameter_sd() * around(np.zeros(len(PARAMETER_NAMES)), None)
 
 
 @dataclass(frozen=True)
@@ -93,11 +100,11 @@ def fit_appetite(data: AppetiteData) -> AppetiteFit:
     courses = data.courses
     n_offers = int((courses.outcome != NO_OFFER).sum())
     if not n_offers:
-        values, effect = parameter_mean(), np.zeros(data.taxa)
+        values, settings, effect = parameter_mean(), _prior_settings(), np.zeros(data.taxa)
     else:
-        values, effect = _mode(_prepare(thinned(data, MOST_OFFERS)))
+        values, settings, effect = _mode(_prepare(thinned(data, MOST_OFFERS)), n_offers)
     ratio, counts = _signs(data, values)
-    return AppetiteFit(values, effect, ratio, courses.count, n_offers, counts)
+    return AppetiteFit(values, settings, effect, ratio, courses.count, n_offers, counts)
 
 
 def thinned(data: AppetiteData, most: int) -> AppetiteData:
@@ -120,7 +127,8 @@ def _prepare(data: AppetiteData) -> _Problem:
     return _Problem(data, courses, pack(courses), inputs_of(courses), phase)
 
 
-def _mode(problem: _Problem) -> tuple[FloatArray, FloatArray]:
+def _mode(problem: _Problem, n_offers: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """The mode, the settings around it, and the taxon effects."""
     from scipy.optimize import minimize
 
     size = len(PARAMETER_NAMES)
@@ -143,7 +151,13 @@ def _mode(problem: _Problem) -> tuple[FloatArray, FloatArray]:
         options={"maxiter": 60, "ftol": 1e-6, "gtol": 0.05},
     )
     found = np.asarray(best.x, dtype=np.float64)
-    return mean + sd * found[:size], TAXON.sd * found[size:]
+    own, taxa = found[:size], found[size:]
+
+    def slope(z: FloatArray) -> FloatArray:
+        return objective(np.concatenate([z, taxa]))[1][:size]
+
+    points = around(own, slope) if n_offers < ENOUGH_OFFERS else own[None]
+    return mean + sd * own, mean + sd * points, TAXON.sd * taxa
 
 
 @dataclass
