@@ -29,6 +29,7 @@ from nightround.science.appetite.chain import (
 from nightround.science.appetite.data import AppetiteNow
 from nightround.science.appetite.fit import AppetiteFit
 from nightround.science.appetite.priors import LYING_DAYS, SIGN_NAMES
+from nightround.science.appetite.signs import SILENT_DAYS
 from nightround.science.thermal import FloatArray, IntArray
 
 _BACK: Final = SIGN_NAMES.index("on_its_back")
@@ -125,7 +126,20 @@ def _branches(fit: AppetiteFit, values: FloatArray, now: AppetiteNow, packed: Pa
     counts = (packed.moment >= 0).sum(axis=0)
     log_seen[counts, np.arange(size)] = log_state
     elapsed = np.where(packed.moment >= 0, courses.elapsed[packed.moment], np.nan) if depth else moved[..., 0]
+    log_seen += _silence(fit, now, packed, elapsed)
     return _Branches(log_seen, elapsed, state[:, 1], counts)
+
+
+def _silence(fit: AppetiteFit, now: AppetiteNow, packed: Packed, elapsed: FloatArray) -> FloatArray:
+    """What it says that no sign was noted in the days of premoult of each branch [K + 1, N]; 0 with signs."""
+    courses = now.courses
+    signed = np.bincount(courses.row, weights=courses.signs.any(axis=1), minlength=courses.count) > 0
+    last = np.nan_to_num(elapsed).max(axis=0, initial=0.0)
+    before = np.concatenate([elapsed[:1], elapsed[:-1]])
+    days = np.nan_to_num(last - (elapsed + before) / 2.0)
+    whole = np.clip(np.round(days), 0, SILENT_DAYS).astype(np.int64)
+    said = np.where(signed[packed.order], 0.0, fit.silence[courses.taxon[packed.order], whole])
+    return np.concatenate([said, np.zeros((1, courses.count))])
 
 
 def _backwards(

@@ -32,7 +32,6 @@ from nightround.science.appetite.priors import (
     HARDENING_EDGE,
     PARAMETER_NAMES,
     SIGN_NAMES,
-    SIGNS,
     SURELY,
     TAKEN_WHILE_HARDENING,
     TAXON,
@@ -40,6 +39,7 @@ from nightround.science.appetite.priors import (
     parameter_sd,
     sign_mean,
 )
+from nightround.science.appetite.signs import SILENT_DAYS, ratios, silence
 from nightround.science.thermal import FloatArray
 
 _LOWEST: Final = 1e-12
@@ -54,6 +54,7 @@ class AppetiteFit:
     values [10]         order of PARAMETER_NAMES; taxon_effect [J] on the logit of the base chance
     settings [S, 10]    equally likely settings that evidence is averaged over; one in rooms with many offers
     sign_log_ratio [5]  how much more often each sign is first noted in premoult than before, log
+    silence [J, D + 1]  log of how much less likely d days without any sign are in premoult, by taxon
     n_intervals, n_offers, n_signs [5]   what it rests on; 0: the priors alone
     """
 
@@ -61,6 +62,7 @@ class AppetiteFit:
     settings: FloatArray
     taxon_effect: FloatArray
     sign_log_ratio: FloatArray
+    silence: FloatArray
     n_intervals: int
     n_offers: int
     n_signs: tuple[int, ...]
@@ -73,7 +75,8 @@ class AppetiteFit:
 def prior_fit(taxa: int) -> AppetiteFit:
     """Return the priors as a fit, for a room without a completed interval."""
     zeros = (0,) * len(SIGN_NAMES)
-    return AppetiteFit(parameter_mean(), _prior_settings(), np.zeros(taxa), sign_mean(), 0, 0, zeros)
+    silent = np.zeros((taxa, SILENT_DAYS + 1))
+    return AppetiteFit(parameter_mean(), _prior_settings(), np.zeros(taxa), sign_mean(), silent, 0, 0, zeros)
 
 
 def _prior_settings() -> FloatArray:
@@ -103,8 +106,10 @@ def fit_appetite(data: AppetiteData) -> AppetiteFit:
         values, settings, effect = parameter_mean(), _prior_settings(), np.zeros(data.taxa)
     else:
         values, settings, effect = _mode(_prepare(thinned(data, MOST_OFFERS)), n_offers)
-    ratio, counts = _signs(data, values)
-    return AppetiteFit(values, settings, effect, ratio, courses.count, n_offers, counts)
+    ratio, counts = ratios(data, values)
+    return AppetiteFit(
+        values, settings, effect, ratio, silence(data, values), courses.count, n_offers, counts
+    )
 
 
 def thinned(data: AppetiteData, most: int) -> AppetiteData:
@@ -317,31 +322,3 @@ def _by_fasting(problem: _Problem, values: FloatArray, gathered: _Gathered) -> F
     result[PLACE["log_fasts_begin"]] = by_share * turn + by_rate * chain.begin
     result[PLACE["log_fasts_last"]] = by_share * turn - by_rate * chain.end
     return result
-
-
-_RATIO_GRID: Final = np.linspace(-3.0, 3.0, 121)
-
-
-def _signs(data: AppetiteData, values: FloatArray) -> tuple[FloatArray, tuple[int, ...]]:
-    """Ratio of each sign, from where in its interval it was first noted among that interval's moments.
-
-    Given that a sign was noted, the moment it was first noted at is moment i with chance proportional to
-    1 + (ratio - 1) P(premoult at i): how often the keeper writes down signs at all does not matter.
-    """
-    courses = data.courses
-    out, counts = sign_mean(), []
-    begun = 1.0 - not_begun(values, courses.elapsed / data.length[courses.row]) if courses.row.size else None
-    for index, name in enumerate(SIGN_NAMES):
-        noted = courses.signs[:, index]
-        counts.append(int(noted.sum()))
-        if begun is None or not noted.any():
-            continue
-        log_ratio = SIGNS[name].mean + SIGNS[name].sd * _RATIO_GRID
-        rows = np.zeros(courses.count, dtype=bool)
-        rows[courses.row[noted]] = True
-        near = rows[courses.row]
-        weight = 1.0 + np.expm1(log_ratio)[:, None] * begun[near]
-        sums = np.stack([np.bincount(courses.row[near], weights=w, minlength=courses.count) for w in weight])
-        score = np.log(weight[:, noted[near]]).sum(axis=1) - np.log(sums[:, rows]).sum(axis=1)
-        out[index] = log_ratio[int(np.argmax(score - 0.5 * _RATIO_GRID**2))]
-    return out, tuple(counts)

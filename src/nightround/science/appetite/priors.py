@@ -88,6 +88,12 @@ SIGNS: Final[dict[str, NormalPrior]] = {
     "on_its_back": NormalPrior(math.log(60.0), 0.7, "lies on its back to moult (B): hours before it"),
 }
 
+# Chance, before anything is known, that a keeper never writes signs down; how many intervals of its own taxon
+# all those of other taxa count as; days that the room's rate of stray signs counts as (working values).
+NEVER_NOTES: Final = 0.5
+OTHERS_COUNT_AS: Final = 6.0
+OUTSIDE_DAYS: Final = 300.0
+
 # A temperature or a last meal that is not known is integrated over, never read as zero.
 REFERENCE_C: Final = 23.0
 UNKNOWN_TEMPERATURE_SD_C: Final = 2.7
