@@ -1,8 +1,8 @@
 """What signs, and their absence, have meant in this room's completed intervals.
 
 A sign that was noted: how much more often it is first noted in premoult than before it. No sign noted: how
-often so many days of premoult had passed without one at the last time somebody was there, with the keeper's own
-habits and taxa that hide counted in; where no sign was ever noted, silence says nothing.
+often so many days of premoult had passed without one at the last time somebody was there, with the keeper's
+own habits and taxa that hide counted in; where no sign was ever noted, silence says nothing.
 """
 
 from __future__ import annotations

@@ -1,9 +1,7 @@
 """Fit the moult clock: find the mode of the hyperparameters, then integrate over a few points around it.
 
-The hyperparameters' posterior is taken near its mode as a normal; points are placed by that normal and
-weighted by how the true (approximated) posterior differs from it there. Small rooms, whose hyperparameters
-are little known, get 28 points, usual ones 16, large ones the 2 d sigma points; rooms over 4,000 intervals,
-whose hyperparameters are known to a percent or so, the mode alone.
+The points are those of `integrate`; rooms over 4,000 intervals, whose hyperparameters are known to a percent
+or so, get the mode alone.
 """
 
 from __future__ import annotations
@@ -16,6 +14,7 @@ import numpy as np
 from nightround.science.clock.blocks import Layout, make_layout
 from nightround.science.clock.data import ClockData, Intervals
 from nightround.science.clock.design import Design, make_design
+from nightround.science.clock.integrate import LARGE_ROOM_ROWS, integrate, points_for
 from nightround.science.clock.priors import HYPER_NAMES, hyper_mean, hyper_sd
 from nightround.science.clock.propagate import (
     Hyper,
@@ -26,12 +25,8 @@ from nightround.science.clock.propagate import (
 )
 from nightround.science.thermal import FloatArray
 
-LARGE_ROOM_ROWS: Final = 2000
 HUGE_ROOM_ROWS: Final = 4_000
 SAMPLE_STEP: Final = 8
-SMALL_ROOM_ROWS: Final = 700
-SMALL_ROOM_POINTS: Final = 28
-USUAL_POINTS: Final = 16
 _MODE_TOLERANCE: Final = 0.1
 _ROUGH_TOLERANCE: Final = 0.4
 _MAX_MODE_STEPS: Final = 40
@@ -146,48 +141,6 @@ def _covariance(function: _Objective, z: FloatArray, inverse: FloatArray) -> Flo
     return np.asarray((vectors / np.maximum(values, 0.8)) @ vectors.T)
 
 
-def _spread_points(count: int, size: int) -> FloatArray:
-    """Deterministic normal points [count, size]: a lattice in mirrored pairs, made exactly white."""
-    from scipy.special import ndtri
-
-    half = count // 2
-    root = 2.0
-    for _ in range(40):
-        root = (1.0 + root) ** (1.0 / (size + 1))
-    steps = root ** -np.arange(1.0, size + 1.0)
-    lattice = (0.5 + np.outer(np.arange(1, half + 1), steps)) % 1.0
-    points = ndtri(np.clip(lattice, 1e-3, 1.0 - 1e-3))
-    points = np.concatenate([points, -points])
-    white = np.linalg.cholesky(np.linalg.inv(points.T @ points / count))
-    return np.asarray(points @ white)
-
-
-def _sigma_points(size: int) -> FloatArray:
-    arms = np.sqrt(size) * np.eye(size)
-    return np.concatenate([arms, -arms])
-
-
-def _integrate(
-    function: _Objective, z: FloatArray, covariance: FloatArray
-) -> tuple[list[Propagated], FloatArray]:
-    """Evaluate the points; weight each by the posterior over the normal that placed it."""
-    rows = function.design.count
-    usual = SMALL_ROOM_POINTS if rows < SMALL_ROOM_ROWS else USUAL_POINTS
-    white = _spread_points(usual, z.size) if rows < LARGE_ROOM_ROWS else _sigma_points(z.size)
-    root = np.linalg.cholesky(covariance)
-    points, log_ratio = [], np.empty(len(white))
-    home = function.start
-    for index, offset in enumerate(white):
-        function.start = home
-        there = z + root @ offset
-        point = function.run(hyper_mean() + hyper_sd() * there)
-        points.append(point)
-        log_ratio[index] = point.log_evidence - 0.5 * float(there @ there) + 0.5 * float(offset @ offset)
-    log_ratio -= np.median(log_ratio)
-    weight = np.exp(np.clip(log_ratio, -4.0, 1.5))
-    return points, weight / weight.sum()
-
-
 def _mode(design: Design, z: FloatArray, inverse: FloatArray) -> tuple[_Objective, FloatArray, FloatArray]:
     """The mode, its curvature, and the objective, ready at the mode with the coefficients' sizes found."""
     function = _Objective(design, make_layout(design), prior_coefficient_square(design), None)
@@ -239,7 +192,12 @@ def fit(data: ClockData, *, warm: ClockFit | None = None) -> ClockFit:
     else:
         covariance = _covariance(function, z, inverse)
         home = function.run(hyper_mean() + scale * z).messages
-        points, weight = _integrate(function, z, covariance)
+
+        def at(there: FloatArray) -> Propagated:
+            function.start = home
+            return function.run(hyper_mean() + scale * there)
+
+        points, weight = integrate(at, points_for(design.count, z.size), z, covariance)
     return ClockFit(
         design,
         tuple(points),
