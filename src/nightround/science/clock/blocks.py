@@ -83,11 +83,11 @@ class Solved:
     gamma: FloatArray
     gamma_cov: FloatArray
     log_normaliser: float
-    levels: tuple[_Animals, _Taxa, _Globals]
+    levels: tuple[Animals, _Taxa, _Globals]
 
 
 @dataclass(frozen=True)
-class _Animals:
+class Animals:
     """What eliminating the animals leaves: precision, mean at kappa = 0, lever on kappa; sums by taxon."""
 
     prior: FloatArray
@@ -143,9 +143,9 @@ def _sum_by(index: IntArray, values: FloatArray, size: int) -> FloatArray:
     return np.stack([np.bincount(index, weights=column, minlength=size) for column in values.T], axis=1)
 
 
-def _animals(
+def eliminate_animals(
     design: Design, spread: float, basis: FloatArray, precision: FloatArray, pull: FloatArray
-) -> _Animals:
+) -> Animals:
     animals, taxa = design.data.animals, design.data.taxa
     weighted = basis * precision[:, None]
     prior = 1.0 / (spread**2 + SLOPE_SQUARE * design.data.animal_size_sd**2)
@@ -160,10 +160,10 @@ def _animals(
     )
     inner_pull = _sum_by(design.taxon, basis * pull[:, None], taxa)
     inner_pull -= _sum_by(taxon_of, lever * own_pull[:, None], taxa)
-    return _Animals(prior, own, own_pull / own, lever, inner, inner_pull)
+    return Animals(prior, own, own_pull / own, lever, inner, inner_pull)
 
 
-def _taxa(design: Design, spreads: Spreads, animals: _Animals) -> _Taxa:
+def _taxa(design: Design, spreads: Spreads, animals: Animals) -> _Taxa:
     """Intercept and slope of each taxon; a taxon whose size is unknown has a wider intercept."""
     inner, inner_pull = animals.inner, animals.inner_pull
     between_sd = FIXED["slope_between"].mean * design.taxon_size_sd
@@ -203,7 +203,14 @@ def solve(
 
     basis [N, d]; precision, pull [N]: the rows' messages. Linear in N.
     """
-    animals = _animals(design, spreads.animal, basis, precision, pull)
+    animals = eliminate_animals(design, spreads.animal, basis, precision, pull)
+    return solve_above(design, layout, spreads, basis, animals)
+
+
+def solve_above(
+    design: Design, layout: Layout, spreads: Spreads, basis: FloatArray, animals: Animals
+) -> Solved:
+    """As `solve`, where the animals are eliminated already; `design` may hold a part of the rows only."""
     taxa = _taxa(design, spreads, animals)
     rest = _globals(layout, spreads.group, taxa)
     down = layout.map.copy()
@@ -226,7 +233,7 @@ def solve(
 
 
 def _rows(
-    design: Design, basis: FloatArray, kappa: FloatArray, kappa_cov: FloatArray, animals: _Animals
+    design: Design, basis: FloatArray, kappa: FloatArray, kappa_cov: FloatArray, animals: Animals
 ) -> tuple[FloatArray, FloatArray]:
     """Mean and variance of each row's linear predictor."""
     lever = basis - animals.lever[design.animal]
@@ -240,7 +247,7 @@ def _rows(
     return mean, variance
 
 
-def _log_normaliser(layout: Layout, animals: _Animals, taxa: _Taxa, rest: _Globals) -> float:
+def _log_normaliser(layout: Layout, animals: Animals, taxa: _Taxa, rest: _Globals) -> float:
     """Log determinants of prior over posterior, and the quadratic forms, level by level."""
     determinants = (
         np.log(animals.prior).sum()

@@ -27,6 +27,7 @@ from nightround.science.thermal import FloatArray
 
 HUGE_ROOM_ROWS: Final = 4_000
 SAMPLE_STEP: Final = 8
+_OF_TAXA: Final = ("log_sigma_taxon", "log_sigma_slope", "log_sigma_group")
 _MODE_TOLERANCE: Final = 0.1
 _ROUGH_TOLERANCE: Final = 0.4
 _MAX_MODE_STEPS: Final = 40
@@ -172,8 +173,18 @@ def _first_guess(design: Design, warm: ClockFit | None) -> tuple[FloatArray, Flo
     if design.count < LARGE_ROOM_ROWS:
         return zero, _first_inverse(design)
     small = make_design(_sample(design.data))
-    _, z, _ = _mode(small, zero, _first_inverse(small))
-    return z, _first_inverse(design)
+    function, z, inverse = _mode(small, zero, _first_inverse(small))
+    return z, _of_the_whole(_covariance(function, z, inverse))
+
+
+def _of_the_whole(covariance: FloatArray) -> FloatArray:
+    """Covariance that a whole room leaves, from that of its sample, in prior sd units.
+
+    Intervals and animals tell so many times more; taxa and groups are in the sample already.
+    """
+    times = np.where([name in _OF_TAXA for name in HYPER_NAMES], 1.0, float(SAMPLE_STEP))
+    told = np.linalg.inv(covariance) - np.eye(times.size)
+    return np.asarray(np.linalg.inv(np.eye(times.size) + told * np.sqrt(np.outer(times, times))))
 
 
 def fit(data: ClockData, *, warm: ClockFit | None = None) -> ClockFit:

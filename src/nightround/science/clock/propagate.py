@@ -72,6 +72,7 @@ class Propagated:
     log_evidence             log p(records | hyperparameters)
     cavity_mean, cavity_variance [N]   each row's linear predictor without the row's own evidence
     extra [N]                variance of log D from missing climate, unknown size and unknown covariates
+    log_scale [N]            log of the factor by which each row's message stands in for its likelihood
     """
 
     theta: FloatArray
@@ -81,7 +82,7 @@ class Propagated:
     cavity_mean: FloatArray
     cavity_variance: FloatArray
     extra: FloatArray
-    timed: tuple[Timed, ...]
+    log_scale: FloatArray
     gradient: FloatArray
     sweeps: int
 
@@ -191,22 +192,24 @@ def _bound(design: Design, precision: FloatArray) -> FloatArray:
     return np.asarray(precision - below + below * keep[design.animal])
 
 
-def _log_evidence(
-    design: Design,
-    solved: Solved,
-    answers: list[Answer],
-    mean: FloatArray,
-    cavity: FloatArray,
-    messages: Messages,
-) -> float:
+def _log_scale(
+    design: Design, answers: list[Answer], mean: FloatArray, cavity: FloatArray, messages: Messages
+) -> FloatArray:
+    """Log of each row's likelihood less that of its message, both under the row's cavity [N]."""
     spread = 1.0 + cavity * messages.precision
     stood_in = 0.5 * (
         (messages.pull**2 * cavity + 2.0 * messages.pull * mean - messages.precision * mean**2) / spread
         - np.log(spread)
     )
-    total = (
-        solved.log_normaliser - float(stood_in.sum()) + sum(float(answer.log_z.sum()) for answer in answers)
-    )
+    scale = -stood_in
+    for family, answer in zip(design.families, answers, strict=True):
+        scale[family.rows] += answer.log_z
+    return scale
+
+
+def log_evidence(design: Design, solved: Solved, log_scale: FloatArray, messages: Messages) -> float:
+    """log p(records) of expectation propagation; moults shared by two intervals count once (Bethe)."""
+    total = solved.log_normaliser + float(log_scale.sum())
     both = (design.node_past >= 0) & (design.node_future >= 0)
     if both.any():
         overlap = (messages.forward[both] * messages.backward[both]).sum(axis=1)
@@ -272,15 +275,14 @@ def propagate(
         previous = solved.mean
         new = _update(design, answers, mean, cavity, messages, floor)
         messages = new if sweep < 8 else _damp(messages, new, 0.3 if sweep < 16 else 0.6)
-    evidence = _log_evidence(design, solved, answers, mean, cavity, messages)
+    scale = _log_scale(design, answers, mean, cavity, messages)
     slope = np.zeros(theta.size)
     if gradient:
         base = sum(float(answer.log_z.sum()) for answer in answers)
         slope = _site_gradient(design, theta, timing, square, (mean, cavity), messages, base)
         slope[2:6] = spread_gradient(design, layout, hyper.spreads, solved)
-    return Propagated(
-        theta, evidence, solved, messages, mean, cavity, timing.extra, timing.timed, slope, sweep
-    )
+    evidence = log_evidence(design, solved, scale, messages)
+    return Propagated(theta, evidence, solved, messages, mean, cavity, timing.extra, scale, slope, sweep)
 
 
 def _damp(old: Messages, new: Messages, keep: float = 0.5) -> Messages:
