@@ -15,6 +15,7 @@ import numpy as np
 
 from nightround.science.clock.design import Design
 from nightround.science.clock.priors import COVARIATE_NAMES, COVARIATES, FIXED, FIXED_NAMES
+from nightround.science.clock.summing import total
 from nightround.science.thermal import BoolArray, FloatArray, IntArray
 
 # An animal whose size is in doubt has a wider effect of its own: E[slope^2] times that doubt.
@@ -138,28 +139,23 @@ def _products(index: IntArray, bounds: IntArray, left: FloatArray, right: FloatA
     return np.stack([left[a:b].T @ right[a:b] for a, b in zip(bounds[:-1], bounds[1:], strict=True)])
 
 
-def _sum_by(index: IntArray, values: FloatArray, size: int) -> FloatArray:
-    """Column sums of values [n, d] by index [size, d]."""
-    return np.stack([np.bincount(index, weights=column, minlength=size) for column in values.T], axis=1)
-
-
 def eliminate_animals(
     design: Design, spread: float, basis: FloatArray, precision: FloatArray, pull: FloatArray
 ) -> Animals:
-    animals, taxa = design.data.animals, design.data.taxa
+    by = design.summing
     weighted = basis * precision[:, None]
     prior = 1.0 / (spread**2 + SLOPE_SQUARE * design.data.animal_size_sd**2)
-    own = _sum_by(design.animal, precision[:, None], animals)[:, 0] + prior
-    own_pull = _sum_by(design.animal, pull[:, None], animals)[:, 0]
-    coupling = _sum_by(design.animal, weighted, animals)
+    own = total(by.rows_by_animal, precision) + prior
+    own_pull = total(by.rows_by_animal, pull)
+    coupling = total(by.rows_by_animal, weighted)
     lever = coupling / own[:, None]
     order, bounds = design.animal_order, design.animal_bounds
     taxon_of = design.data.animal_taxon
     inner = _products(design.taxon, design.taxon_start, basis, weighted) - _products(
         taxon_of[order], bounds, coupling[order], lever[order]
     )
-    inner_pull = _sum_by(design.taxon, basis * pull[:, None], taxa)
-    inner_pull -= _sum_by(taxon_of, lever * own_pull[:, None], taxa)
+    inner_pull = total(by.rows_by_taxon, basis * pull[:, None])
+    inner_pull -= total(by.animals_by_taxon, lever * own_pull[:, None])
     return Animals(prior, own, own_pull / own, lever, inner, inner_pull)
 
 

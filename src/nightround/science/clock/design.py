@@ -24,6 +24,7 @@ from nightround.science.clock.priors import (
     UNREAD_PLACE,
     NormalPrior,
 )
+from nightround.science.clock.summing import Summing, make_summing
 from nightround.science.thermal import (
     BoolArray,
     FloatArray,
@@ -111,6 +112,7 @@ class Design:
     families: tuple[Family, ...]
     node_past: IntArray
     node_future: IntArray
+    summing: Summing
 
     @property
     def count(self) -> int:
@@ -342,6 +344,7 @@ def make_design(data: ClockData) -> Design:
         families,
         past,
         future,
+        make_summing(rows.animal, taxon, data.animal_taxon, data.taxa),
     )
 
 

@@ -8,6 +8,7 @@ propagation, with the chain's shared nodes counted once (Bethe).
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -96,19 +97,21 @@ def prior_coefficient_square(design: Design) -> FloatArray:
 
 
 @dataclass(frozen=True)
-class _Timing:
+class Timing:
+    """Lengths of all families at one Q10; by row the extra variance of log D and the log of what passed."""
+
     timed: tuple[Timed, ...]
     extra: FloatArray
     log_length: FloatArray
 
 
-def _timing(design: Design, log_q10: float, coefficient_square: FloatArray) -> _Timing:
+def timing_of(design: Design, log_q10: float, coefficient_square: FloatArray) -> Timing:
     timed, doubt, elapsed = time_families(design, log_q10)
     extra = doubt + (design.basis_doubt**2 * coefficient_square[design.taxon]).sum(axis=1)
-    return _Timing(timed, extra, np.log(elapsed))
+    return Timing(timed, extra, np.log(elapsed))
 
 
-def first_messages(design: Design, hyper: Hyper, timing: _Timing) -> Messages:
+def first_messages(design: Design, hyper: Hyper, timing: Timing) -> Messages:
     """Closed windows start at their middle; everything else starts with no message."""
     precision, pull = np.full(design.count, 1e-6), np.zeros(design.count)
     for family in design.families:
@@ -129,7 +132,7 @@ def _shift(messages: Messages, log_length: FloatArray) -> Messages:
 
 def _answers(
     design: Design,
-    timing: _Timing,
+    timing: Timing,
     noise: sites.Noise,
     mean: FloatArray,
     cavity: FloatArray,
@@ -152,7 +155,7 @@ def _answers(
     ]
 
 
-def _cavity(solved: Solved, messages: Messages) -> tuple[FloatArray, FloatArray]:
+def cavities(solved: Solved, messages: Messages) -> tuple[FloatArray, FloatArray]:
     precision = np.maximum(1.0 / solved.variance - messages.precision, 1e-8)
     return (solved.mean / solved.variance - messages.pull) / precision, 1.0 / precision
 
@@ -192,17 +195,16 @@ def _bound(design: Design, precision: FloatArray) -> FloatArray:
     return np.asarray(precision - below + below * keep[design.animal])
 
 
-def _log_scale(
-    design: Design, answers: list[Answer], mean: FloatArray, cavity: FloatArray, messages: Messages
-) -> FloatArray:
+def log_scales(design: Design, found: Settled) -> FloatArray:
     """Log of each row's likelihood less that of its message, both under the row's cavity [N]."""
+    mean, cavity, messages = found.mean, found.cavity, found.messages
     spread = 1.0 + cavity * messages.precision
     stood_in = 0.5 * (
         (messages.pull**2 * cavity + 2.0 * messages.pull * mean - messages.precision * mean**2) / spread
         - np.log(spread)
     )
     scale = -stood_in
-    for family, answer in zip(design.families, answers, strict=True):
+    for family, answer in zip(design.families, found.answers, strict=True):
         scale[family.rows] += answer.log_z
     return scale
 
@@ -220,7 +222,7 @@ def log_evidence(design: Design, solved: Solved, log_scale: FloatArray, messages
 def _site_gradient(
     design: Design,
     theta: FloatArray,
-    timing: _Timing,
+    timing: Timing,
     square: FloatArray,
     state: tuple[FloatArray, FloatArray],
     messages: Messages,
@@ -232,10 +234,58 @@ def _site_gradient(
         moved = theta.copy()
         moved[index] += _STEP
         hyper = Hyper.of(moved)
-        there = _timing(design, hyper.log_q10, square) if index == 0 else timing
+        there = timing_of(design, hyper.log_q10, square) if index == 0 else timing
         answers = _answers(design, there, hyper.noise, *state, messages)
         out[index] = (sum(float(answer.log_z.sum()) for answer in answers) - base) / _STEP
     return out
+
+
+@dataclass(frozen=True)
+class Settled:
+    """Where the sweeps came to rest."""
+
+    solved: Solved
+    messages: Messages
+    mean: FloatArray
+    cavity: FloatArray
+    answers: list[Answer]
+    sweeps: int
+
+
+def settle(
+    design: Design,
+    hyper: Hyper,
+    timing: Timing,
+    messages: Messages,
+    solver: Callable[[Messages], Solved],
+    tolerance: float,
+) -> Settled:
+    """Sweep over the rows of `design` until no row's linear predictor moves by more than `tolerance` sd.
+
+    solver   the normal part given the rows' messages
+    """
+    # Ambiguous rows (a missed moult or a slow animal?) have messages of negative precision; bounded so that
+    # an animal's own precision stays positive.
+    rows_of = np.bincount(design.animal, minlength=design.data.animals)
+    floor = -0.1 * hyper.spreads.animal**-2 / np.maximum(rows_of, 1)[design.animal]
+    previous: FloatArray | None = None
+    for sweep in range(1, MAX_SWEEPS + 1):
+        solved = solver(messages)
+        if not np.all(solved.variance > 0.0):
+            # Too much was taken back: go on without negative precisions.
+            floor = np.zeros_like(floor)
+            messages = replace(messages, precision=np.maximum(messages.precision, 0.0))
+            solved = solver(messages)
+        mean, cavity = cavities(solved, messages)
+        answers = _answers(design, timing, hyper.noise, mean, cavity, messages)
+        if previous is not None:
+            moved = np.abs(solved.mean - previous) / np.sqrt(solved.variance)
+            if moved.max(initial=0.0) < tolerance:
+                break
+        previous = solved.mean
+        new = _update(design, answers, mean, cavity, messages, floor)
+        messages = new if sweep < 8 else _damp(messages, new, 0.3 if sweep < 16 else 0.6)
+    return Settled(solved, messages, mean, cavity, answers, sweep)
 
 
 def propagate(
@@ -251,38 +301,24 @@ def propagate(
     """Run expectation propagation to convergence for one vector of hyperparameters [7]."""
     hyper = Hyper.of(theta)
     square = prior_coefficient_square(design) if coefficient_square is None else coefficient_square
-    timing = _timing(design, hyper.log_q10, square)
+    timing = timing_of(design, hyper.log_q10, square)
     messages = first_messages(design, hyper, timing) if start is None else _shift(start, timing.log_length)
-    noise = hyper.noise
-    # Ambiguous rows (a missed moult or a slow animal?) have messages of negative precision; bounded so that
-    # an animal's own precision stays positive.
-    rows_of = np.bincount(design.animal, minlength=design.data.animals)
-    floor = -0.1 * hyper.spreads.animal**-2 / np.maximum(rows_of, 1)[design.animal]
-    previous: FloatArray | None = None
-    for sweep in range(1, MAX_SWEEPS + 1):
-        solved = solve(design, layout, hyper.spreads, design.basis, messages.precision, messages.pull)
-        if not np.all(solved.variance > 0.0):
-            # Too much was taken back: go on without negative precisions.
-            floor = np.zeros_like(floor)
-            messages = replace(messages, precision=np.maximum(messages.precision, 0.0))
-            solved = solve(design, layout, hyper.spreads, design.basis, messages.precision, messages.pull)
-        mean, cavity = _cavity(solved, messages)
-        answers = _answers(design, timing, noise, mean, cavity, messages)
-        if previous is not None:
-            moved = np.abs(solved.mean - previous) / np.sqrt(solved.variance)
-            if moved.max(initial=0.0) < tolerance:
-                break
-        previous = solved.mean
-        new = _update(design, answers, mean, cavity, messages, floor)
-        messages = new if sweep < 8 else _damp(messages, new, 0.3 if sweep < 16 else 0.6)
-    scale = _log_scale(design, answers, mean, cavity, messages)
+
+    def solver(now: Messages) -> Solved:
+        return solve(design, layout, hyper.spreads, design.basis, now.precision, now.pull)
+
+    found = settle(design, hyper, timing, messages, solver, tolerance)
+    state = found.mean, found.cavity
+    scale = log_scales(design, found)
     slope = np.zeros(theta.size)
     if gradient:
-        base = sum(float(answer.log_z.sum()) for answer in answers)
-        slope = _site_gradient(design, theta, timing, square, (mean, cavity), messages, base)
-        slope[2:6] = spread_gradient(design, layout, hyper.spreads, solved)
-    evidence = log_evidence(design, solved, scale, messages)
-    return Propagated(theta, evidence, solved, messages, mean, cavity, timing.extra, scale, slope, sweep)
+        base = sum(float(answer.log_z.sum()) for answer in found.answers)
+        slope = _site_gradient(design, theta, timing, square, state, found.messages, base)
+        slope[2:6] = spread_gradient(design, layout, hyper.spreads, found.solved)
+    evidence = log_evidence(design, found.solved, scale, found.messages)
+    return Propagated(
+        theta, evidence, found.solved, found.messages, *state, timing.extra, scale, slope, found.sweeps
+    )
 
 
 def _damp(old: Messages, new: Messages, keep: float = 0.5) -> Messages:
