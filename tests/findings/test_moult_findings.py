@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from nightround.findings.clock_climate import expected_climate, past_climate, spans
 from nightround.findings.clock_rows import NEVER, rows_of
-from nightround.findings.moult import METHOD, METHOD_PRIOR, clock_room, forecast
+from nightround.findings.moult import clock_room, forecast
+from nightround.findings.moult_report import METHOD, METHOD_PRIOR
 from nightround.findings.size import ClockSize
 from nightround.foundation.clock import RoomClock
 from nightround.journal.store import Journal

@@ -6,6 +6,7 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -20,6 +21,7 @@ from nightround.record.model import Animal, Record
 if TYPE_CHECKING:
     from nightround.desk.exchange import ExportDone, ImportDone
     from nightround.desk.jot import JotReading
+    from nightround.findings.moult import ClockOdds
     from nightround.journal.tables import DateOrder
     from nightround.journal.verify import VerifyReport
     from nightround.reports.forecast import ForecastReport
@@ -127,19 +129,35 @@ class Desk:
 
     def forecast(self, on: date | None = None) -> ForecastReport:
         """Return the moult forecast of every living animal."""
-        from nightround.findings.reuse import refreshed
         from nightround.reports.forecast import ForecastReport
 
         def answer(entries: list[Entry]) -> ForecastReport:
-            standing = self._standing("forecast", record)
-            taken_in = standing and refreshed(standing, record)
+            standing: ForecastReport | None = self._standing("forecast", record)
+            taken_in = standing and self._taken_in(standing, record, sizes)
             return taken_in or kept_or(
-                "forecast", entries, record.on, ForecastReport, lambda: _forecast_of(record, sizes)
+                "forecast",
+                entries,
+                record.on,
+                ForecastReport,
+                lambda: _forecast_of(record, sizes, partial(self._keep_odds, record.on)),
             )
 
         with self.one_state():
             record, sizes = self.record(on), self.sizes(on)
             return self._once("forecast", record.on, answer)
+
+    def odds(self, on: date | None = None) -> ClockOdds | None:
+        """Return the fits and distributions behind the forecast; None in a room without animals."""
+        from nightround.findings.moult import clock_odds
+
+        with self.one_state():
+            record = self.record(on)
+            self.forecast(on)
+            odds = self._odds_of(record.on, len(self.entries()))
+            if odds is None:
+                odds = clock_odds(record)
+                self._keep_odds(record.on, odds)
+            return odds
 
     def tonight(self, on: date | None = None) -> TonightReport:
         """Return the round of that evening."""
@@ -272,6 +290,33 @@ class Desk:
 
     # -- once per state ------------------------------------------------------------------------------
 
+    def _taken_in(
+        self, standing: ForecastReport, record: Record, sizes: dict[str, SizeReport]
+    ) -> ForecastReport | None:
+        """Return the day's earlier forecast with the quiet entries since; None when it needs a fit."""
+        from nightround.findings.reuse import refreshed, told_about
+
+        count, _ = self._answers["forecast", record.on]
+        told = told_about(record, self.entries()[count:])
+        done = refreshed(standing, record, told, self._odds_of(record.on, count), sizes)
+        if done is None:
+            return None
+        self._keep_odds(record.on, done[1])
+        return done[0]
+
+    def _odds_of(self, on: date, count: int) -> ClockOdds | None:
+        """Return the odds held for that day and so many entries; None when there are none."""
+        held, odds = self._answers.get(("odds", on), (-1, None))
+        return odds if held == count else None
+
+    def _keep_odds(self, on: date, odds: ClockOdds | None) -> None:
+        """Hold the odds of one day, the one asked about last: the fits of a large room take much memory."""
+        for question, day in list(self._answers):
+            if question == "odds":
+                del self._answers[question, day]
+        if odds is not None:
+            self._answers["odds", on] = (len(self.entries()), odds)
+
     def _standing(self, question: str, record: Record) -> Any:
         """Return this day's earlier answer if nothing written since asks for a new fit, else None."""
         from nightround.findings.reuse import asks_for_a_fit
@@ -306,7 +351,9 @@ def _sizes_of(record: Record) -> dict[str, SizeReport]:
     return sizes(record)
 
 
-def _forecast_of(record: Record, sizes: dict[str, SizeReport]) -> ForecastReport:
+def _forecast_of(
+    record: Record, sizes: dict[str, SizeReport], keep: Callable[[ClockOdds], None]
+) -> ForecastReport:
     from nightround.findings.moult import forecast
 
-    return forecast(record, sizes=sizes)
+    return forecast(record, sizes=sizes, keep=keep)

@@ -6,29 +6,31 @@ moulted up to and including it"; the chance that it has moulted unseen since the
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence, Set
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Final
 
 import numpy as np
 
-from nightround.findings.clock_climate import expected_climate, past_climate, spans
+from nightround.findings.appetite import Weighed, weigh, weigh_again
+from nightround.findings.clock_climate import expected_climate, past_climate
 from nightround.findings.clock_rows import Row, intervals_of, ration, rows_of, sizes_of, stays_of
+from nightround.findings.moult_report import animal_forecast, notices
 from nightround.findings.size import ClockSize, chance_last_for_clock, sizes_for_clock
-from nightround.foundation.wording import counted
 from nightround.record.histories import DailyClimate as PlaceClimate
 from nightround.record.histories import MoultHistory
-from nightround.record.make_histories import daily_climate, moult_histories
+from nightround.record.make_histories import daily_climate, moult_histories, moult_history
 from nightround.record.model import Record
-from nightround.reports.forecast import QUANTILES, WITHIN_DAYS, AnimalForecast, ForecastReport, NextMoult
+from nightround.reports.forecast import ForecastReport
 from nightround.reports.size import SizeReport
+from nightround.science.appetite.fit import AppetiteFit
 from nightround.science.clock.data import ClockData
 from nightround.science.clock.fit import ClockFit, fit
 from nightround.science.clock.forecast import ClockForecast
 from nightround.science.clock.forecast import forecast as clock_forecast
 from nightround.science.clock.priors import UNKNOWN_TAXON_SIZE_SD
 from nightround.science.thermal import (
-    UNREAD_PLACE_C,
     DailyClimate,
     FloatArray,
     IntArray,
@@ -36,13 +38,10 @@ from nightround.science.thermal import (
     clock_at,
     locate,
     make_paths,
-    missing_days,
     prepare_warmth,
     thermal_table,
 )
 
-METHOD: Final = "moult clock: thermal time, animals pooled in taxa and groups"
-METHOD_PRIOR: Final = "moult clock: published prior only, no moult interval of this taxon recorded yet"
 # Warmth of earlier intervals is counted with the usual Q10 when rations are compared.
 _USUAL_LOG_Q10: Final = float(np.log(2.5))
 
@@ -65,6 +64,16 @@ class ClockRoom:
     expected: DailyClimate
     asked: IntArray
     counts: Mapping[str, tuple[int, int]]
+
+    @cached_property
+    def index_of(self) -> Mapping[str, int]:
+        """Place of each animal in the clock's order, by code."""
+        return {code: index for index, code in enumerate(self.codes)}
+
+    @cached_property
+    def row_of(self) -> Mapping[str, int]:
+        """Row of each animal asked about in the forecast, by code."""
+        return {self.codes[animal]: row for row, animal in enumerate(self.asked)}
 
 
 def clock_room(
@@ -163,152 +172,119 @@ def _counts(rows: Sequence[Row], histories: Sequence[MoultHistory]) -> dict[str,
 
 @dataclass(frozen=True)
 class ClockOdds:
-    """A room, its fit, and the whole distribution of every running interval."""
+    """A room, its fits, and the whole distribution of every running interval.
+
+    result     what is shown: the clock's forecast with everything weighed in (`adjust`)
+    plain      the clock's own forecast
+    weighed    appetite and signs: the fit, the notes, and which animals they moved
+    sizes      as given to the clock
+    """
 
     room: ClockRoom
     fitted: ClockFit
     result: ClockForecast
+    plain: ClockForecast
+    weighed: Weighed
+    sizes: Mapping[str, ClockSize]
 
 
-def clock_odds(record: Record) -> ClockOdds | None:
-    """Fit the clock to the record and forecast every running interval; None in a room without animals."""
+def clock_odds(record: Record, *, appetite: AppetiteFit | None = None) -> ClockOdds | None:
+    """Fit the clock to the record and forecast every running interval; None in a room without animals.
+
+    appetite   an earlier fit of the same room's appetite, to be used again; else it is fitted too
+    """
     histories = moult_histories(record)
     if not histories:
         return None
+    sizes = sizes_for_clock(record)
     room = clock_room(
-        histories,
-        daily_climate(record),
-        sizes_for_clock(record),
-        record.on.toordinal(),
-        chance_last_for_clock(record),
+        histories, daily_climate(record), sizes, record.on.toordinal(), chance_last_for_clock(record)
     )
-    fitted = fit(room.data)
-    return ClockOdds(room, fitted, clock_forecast(fitted, room.asked, room.on, room.expected))
+    return odds_of(record, room, fit(room.data), sizes, appetite=appetite)
 
 
-def forecast(record: Record, *, sizes: Mapping[str, SizeReport] | None = None) -> ForecastReport:
+def odds_of(
+    record: Record,
+    room: ClockRoom,
+    fitted: ClockFit,
+    sizes: Mapping[str, ClockSize],
+    *,
+    appetite: AppetiteFit | None = None,
+) -> ClockOdds:
+    """Forecast every running interval of a room whose clock is already fitted."""
+    plain = clock_forecast(fitted, room.asked, room.on, room.expected)
+    weighed = weigh(record, room, fitted, plain, sizes, fit=appetite)
+    return ClockOdds(room, fitted, adjust(weighed), plain, weighed, sizes)
+
+
+def odds_again(record: Record, odds: ClockOdds, changed: Set[str]) -> ClockOdds | None:
+    """Weigh the changed animals anew with the fits of the day; None where the clock must hear of the change.
+
+    record    the same day's record with new entries; changed: codes of the animals they may concern
+    A look on the day itself leaves nothing unseen; an earlier one, and all that changes an interval, needs a
+    fit.
+    """
+    row_of = odds.room.row_of
+    codes = [code for code in sorted(changed) if code in row_of]
+    if not codes:
+        return odds
+    histories = list(odds.room.histories)
+    unseen = odds.plain.unseen.copy()
+    for code in codes:
+        animal = int(odds.room.asked[row_of[code]])
+        now = moult_history(record, record.animals[code])
+        looked = _looked_since(animal, histories[animal], now, odds.room.on)
+        if looked is None:
+            return None
+        histories[animal] = now
+        if looked:
+            unseen[row_of[code]] = 0.0
+    room = replace(odds.room, histories=tuple(histories))
+    plain = replace(odds.plain, unseen=unseen)
+    at = np.array([row_of[code] for code in codes], dtype=np.int64)
+    weighed = weigh_again(record, room, odds.fitted, plain, odds.sizes, odds.weighed, at)
+    return replace(odds, room=room, result=adjust(weighed), plain=plain, weighed=weighed)
+
+
+def _looked_since(animal: int, before: MoultHistory, now: MoultHistory, on: int) -> bool | None:
+    """Whether the only news for the clock is a look on the day itself; None where there is other news."""
+    old, new = rows_of(animal, before, on), rows_of(animal, now, on)
+    if old == new:
+        return False
+    same = [replace(row, looked=on) for row in old] == [replace(row, looked=on) for row in new]
+    return True if same and new[-1].looked == on else None
+
+
+def adjust(weighed: Weighed) -> ClockForecast:
+    """The one place where a forecast gets its last shape before it is shown: nothing but appetite so far."""
+    return weighed.result
+
+
+def forecast(
+    record: Record,
+    *,
+    sizes: Mapping[str, SizeReport] | None = None,
+    keep: Callable[[ClockOdds], None] | None = None,
+) -> ForecastReport:
     """Forecast the next moult of every living animal as of the record's day.
 
     sizes   pages of sizes, for `next_size`; the clock itself takes its sizes from the record
+    keep    is called with the odds behind the report, for `reuse.refreshed`
     """
     odds = clock_odds(record)
     if odds is None:
         return ForecastReport(record.on, (), ())
-    room, fitted, result = odds.room, odds.fitted, odds.result
-    row_of = {int(animal): row for row, animal in enumerate(room.asked)}
-    living = [animal.code for animal in record.living()]
-    index_of = {code: index for index, code in enumerate(room.codes)}
+    if keep is not None:
+        keep(odds)
+    return report_of(record, odds, sizes)
+
+
+def report_of(
+    record: Record, odds: ClockOdds, sizes: Mapping[str, SizeReport] | None = None
+) -> ForecastReport:
+    """Return the odds of every living animal as the report that faces show."""
+    pages = sizes or {}
     animals = tuple(
-        _animal(record, room, result, index_of[code], row_of.get(index_of[code]), sizes) for code in living
+        animal_forecast(record, odds, animal.code, pages.get(animal.code)) for animal in record.living()
     )
-    return ForecastReport(record.on, animals, _notices(room, fitted))
-
-
-def _animal(
-    record: Record,
-    room: ClockRoom,
-    result: ClockForecast,
-    index: int,
-    row: int | None,
-    sizes: Mapping[str, SizeReport] | None,
-) -> AnimalForecast:
-    history = room.histories[index]
-    last = max((window.last for window in history.moults), default=None)
-    report = sizes.get(history.animal) if sizes is not None else None
-    level = None if row is None else float(result.elapsed_level[row])
-    return AnimalForecast(
-        animal=history.animal,
-        taxon=history.taxon,
-        last_moult=last,
-        days_since=None if last is None else (record.on - last).days,
-        last_look=history.last_look,
-        may_have_moulted_unseen=0.0 if row is None else float(result.unseen[row]),
-        next_moult=None if row is None else _next_moult(room, result, index, row),
-        next_size=None if report is None or row is None else report.next_size,
-        mature=None if report is None else report.mature,
-        elapsed_level=None if level is None or np.isnan(level) else level,
-    )
-
-
-def _next_moult(room: ClockRoom, result: ClockForecast, index: int, row: int) -> NextMoult:
-    animals, intervals = room.counts.get(room.histories[index].taxon, (0, 0))
-    quantiles = result.quantile_days[row]
-    return NextMoult(
-        quantiles_days={
-            level: None if np.isnan(value) else float(value)
-            for level, value in zip(QUANTILES, quantiles, strict=True)
-        },
-        within_days={days: float(value) for days, value in zip(WITHIN_DAYS, result.within[row], strict=True)},
-        n_animals=animals,
-        n_intervals=intervals,
-        method=METHOD if intervals else METHOD_PRIOR,
-        reasons=_reasons(room, result, index, row, animals, intervals),
-    )
-
-
-def _reasons(
-    room: ClockRoom, result: ClockForecast, index: int, row: int, animals: int, intervals: int
-) -> tuple[str, ...]:
-    history = room.histories[index]
-    words = []
-    share = float(result.usual_share[row])
-    if np.isnan(share):
-        since = history.under_watch
-        words.append("last moult not known" + (f", none seen since {since}" if since is not None else ""))
-    else:
-        opened = "the last moult" if history.moults else "hatching"
-        words.append(f"{100 * share:.0f} % of the usual warmth since {opened}")
-    if intervals:
-        words.append(f"{counted(animals, 'animal')} like it, {counted(intervals, 'interval')}")
-    else:
-        words.append("no interval of its taxon recorded yet: the published prior, wide")
-    place = history.stays[-1][0] if history.stays else ""
-    if _unread(room, place):
-        words.append(
-            f"no temperature readings for {place or 'its place'}: calendar days at {UNREAD_PLACE_C:.0f} °C"
-        )
-    if result.unseen[row] >= 0.05 and history.last_look is not None:
-        words.append(f"{100 * result.unseen[row]:.0f} % that it moulted unseen after {history.last_look}")
-    return tuple(words)
-
-
-def _unread(room: ClockRoom, place: str) -> bool:
-    return not bool(np.isfinite(room.data.climate.temperature_c[room.places.index(place)]).any())
-
-
-def _notices(room: ClockRoom, fitted: ClockFit) -> tuple[str, ...]:
-    """What the fit says of itself: Q10, places without readings, days without readings."""
-    q10 = np.exp(fitted.hyper()[:, 0])
-    middle = float(fitted.weight @ q10)
-    spread = float(np.sqrt(fitted.weight @ (q10 - middle) ** 2))
-    notices = [f"Q10 {middle:.1f} (give or take {spread:.1f}), from {_closed(room)} and the published prior."]
-    warmth = prepare_warmth(room.data.climate)
-    for index, name in enumerate(room.places):
-        here = [h for h in room.histories if h.ending == "running" and h.stays and h.stays[-1][0] == name]
-        if not here:
-            continue
-        if warmth.unread[index]:
-            notices.append(
-                f"{name or 'Animals of unknown place'}: no temperature readings; calendar days at an assumed"
-                f" {UNREAD_PLACE_C:.0f} °C, give or take 2.7 °C."
-            )
-            continue
-        since = min(_since(history, room.on) for history in here)
-        gaps = missing_days(warmth, index, since, room.on)
-        if gaps:
-            notices.append(
-                f"{name}: {counted(len(gaps), 'day')} without a temperature ({spans(gaps)}); taken as the"
-                " mean of the days around, with that much more doubt."
-            )
-    return tuple(notices)
-
-
-def _closed(room: ClockRoom) -> str:
-    return counted(sum(intervals for _, intervals in room.counts.values()), "interval")
-
-
-def _since(history: MoultHistory, on: int) -> int:
-    """First day of the running interval as far as it was under watch."""
-    days = [window.first.toordinal() for window in history.moults[-1:]]
-    days += [history.under_watch.toordinal()] if history.under_watch is not None and not days else []
-    return min(max(days, default=on), on)
+    return ForecastReport(record.on, animals, notices(odds.room, odds.fitted))

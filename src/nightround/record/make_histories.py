@@ -53,10 +53,11 @@ def last_checked(record: Record, animal: Animal) -> dict[int, date]:
 
 def moult_histories(record: Record) -> dict[str, MoultHistory]:
     """Return the moults of every animal, by code, with censoring and late entry."""
-    return {code: _moult_history(record, animal) for code, animal in record.animals.items()}
+    return {code: moult_history(record, animal) for code, animal in record.animals.items()}
 
 
-def _moult_history(record: Record, animal: Animal) -> MoultHistory:
+def moult_history(record: Record, animal: Animal) -> MoultHistory:
+    """Return the moults of one animal, with censoring and late entry."""
     windows = moult_windows(record, animal)
     taken, offered = _meals(animal)
     taxon = record.taxa.get(animal.taxon)

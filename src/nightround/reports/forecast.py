@@ -36,9 +36,35 @@ class NextSize:
 
 
 @dataclass(frozen=True, slots=True)
+class AppetiteNote:
+    """What appetite and signs say of one animal's running interval, for reasons and for plans.
+
+    offers, taken   offers with a known outcome since the last moult, and how many were taken
+    run, since      latest offers in a row not taken, and the day of the first of them
+    signs           (day, sign) first noted since the last moult, oldest first
+    in_premoult     chance that premoult has begun, all evidence taken together
+    unexplained     chance that it fasts for a reason that has nothing to do with moulting
+    phase           share of the interval passed, by the median that counts now; None: last moult not known
+    words           the reasons in words, empty when nothing speaks
+    """
+
+    animal: str
+    offers: int
+    taken: int
+    run: int
+    since: date | None
+    signs: tuple[tuple[date, str], ...]
+    in_premoult: float
+    unexplained: float
+    phase: float | None
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class AnimalForecast:
     """One living animal.
 
+    appetite        what it ate and showed since its last moult (None: it waits for no moult)
     elapsed_level   chance, judged at its last moult, that it would have moulted again by `on`:
                     0.97 means beyond the 95 % point of its interval (None: not computed)
     """
@@ -53,6 +79,7 @@ class AnimalForecast:
     next_size: NextSize | None = None
     mature: dict[str, Any] | None = None
     elapsed_level: float | None = None
+    appetite: AppetiteNote | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,8 +60,11 @@ def silence(data: AppetiteData, values: FloatArray) -> FloatArray:
 
     In premoult an interval shows signs at all with chance s, and then one is noted at rate r a day:
     P(none in d) = s exp(-r d) + 1 - s, averaged over s and r given each taxon's intervals and, counting less,
-    all others. Outside premoult exp(-r0 d). Never above 0: silence does not speak for a moult.
+    all others. Outside premoult exp(-r0 d). Never above 0: silence does not speak for a moult. In a room
+    where no sign was ever noted it is 0.
     """
+    if not data.courses.signs.any():
+        return np.zeros((data.taxa, SILENT_DAYS + 1))
     inside, noted, outside, stray = _silent_days(data, values)
     taxon = data.courses.taxon
     by_taxon = np.zeros((data.taxa, _SHOWS.size, _RATES.size))

@@ -1,0 +1,134 @@
+"""The moult clock's answers in the words and shape of the forecast report."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from nightround.findings.clock_climate import spans
+from nightround.foundation.wording import counted
+from nightround.record.histories import MoultHistory
+from nightround.record.model import Record
+from nightround.reports.forecast import QUANTILES, WITHIN_DAYS, AnimalForecast, NextMoult
+from nightround.reports.size import SizeReport
+from nightround.science.clock.fit import ClockFit
+from nightround.science.clock.forecast import ClockForecast
+from nightround.science.thermal import UNREAD_PLACE_C, missing_days, prepare_warmth
+
+if TYPE_CHECKING:
+    from nightround.findings.moult import ClockOdds, ClockRoom
+
+METHOD: Final = "moult clock: thermal time, animals pooled in taxa and groups"
+METHOD_PRIOR: Final = "moult clock: published prior only, no moult interval of this taxon recorded yet"
+WITH_APPETITE: Final = "; appetite and signs weighed in"
+
+
+def animal_forecast(record: Record, odds: ClockOdds, code: str, page: SizeReport | None) -> AnimalForecast:
+    """Return one living animal's forecast. page: its sizes, for the size after the next moult."""
+    room, result = odds.room, odds.result
+    index, row = room.index_of[code], room.row_of.get(code)
+    history = room.histories[index]
+    last = max((window.last for window in history.moults), default=None)
+    level = None if row is None else float(result.elapsed_level[row])
+    return AnimalForecast(
+        animal=code,
+        taxon=history.taxon,
+        last_moult=last,
+        days_since=None if last is None else (record.on - last).days,
+        last_look=history.last_look,
+        may_have_moulted_unseen=0.0 if row is None else float(result.unseen[row]),
+        next_moult=None if row is None else _next_moult(odds, index, row),
+        next_size=None if page is None or row is None else page.next_size,
+        mature=None if page is None else page.mature,
+        elapsed_level=None if level is None or np.isnan(level) else level,
+        appetite=None if row is None else odds.weighed.notes.get(code),
+    )
+
+
+def _next_moult(odds: ClockOdds, index: int, row: int) -> NextMoult:
+    room, result = odds.room, odds.result
+    animals, intervals = room.counts.get(room.histories[index].taxon, (0, 0))
+    quantiles = result.quantile_days[row]
+    method = METHOD if intervals else METHOD_PRIOR
+    note = odds.weighed.notes.get(room.codes[index])
+    words = note.words if note is not None else ()
+    return NextMoult(
+        quantiles_days={
+            level: None if np.isnan(value) else float(value)
+            for level, value in zip(QUANTILES, quantiles, strict=True)
+        },
+        within_days={days: float(value) for days, value in zip(WITHIN_DAYS, result.within[row], strict=True)},
+        n_animals=animals,
+        n_intervals=intervals,
+        method=method + WITH_APPETITE if odds.weighed.moved[row] else method,
+        reasons=(*words, *_reasons(room, result, index, row, animals, intervals)),
+    )
+
+
+def _reasons(
+    room: ClockRoom, result: ClockForecast, index: int, row: int, animals: int, intervals: int
+) -> tuple[str, ...]:
+    history = room.histories[index]
+    words = []
+    share = float(result.usual_share[row])
+    if np.isnan(share):
+        since = history.under_watch
+        words.append("last moult not known" + (f", none seen since {since}" if since is not None else ""))
+    else:
+        opened = "the last moult" if history.moults else "hatching"
+        words.append(f"{100 * share:.0f} % of the usual warmth since {opened}")
+    if intervals:
+        words.append(f"{counted(animals, 'animal')} like it, {counted(intervals, 'interval')}")
+    else:
+        words.append("no interval of its taxon recorded yet: the published prior, wide")
+    place = history.stays[-1][0] if history.stays else ""
+    if _unread(room, place):
+        words.append(
+            f"no temperature readings for {place or 'its place'}: calendar days at {UNREAD_PLACE_C:.0f} °C"
+        )
+    if result.unseen[row] >= 0.05 and history.last_look is not None:
+        words.append(f"{100 * result.unseen[row]:.0f} % that it moulted unseen after {history.last_look}")
+    return tuple(words)
+
+
+def _unread(room: ClockRoom, place: str) -> bool:
+    return not bool(np.isfinite(room.data.climate.temperature_c[room.places.index(place)]).any())
+
+
+def notices(room: ClockRoom, fitted: ClockFit) -> tuple[str, ...]:
+    """Return what the fit says of itself: Q10, places without readings, days without readings."""
+    q10 = np.exp(fitted.hyper()[:, 0])
+    middle = float(fitted.weight @ q10)
+    spread = float(np.sqrt(fitted.weight @ (q10 - middle) ** 2))
+    notices = [f"Q10 {middle:.1f} (give or take {spread:.1f}), from {_closed(room)} and the published prior."]
+    warmth = prepare_warmth(room.data.climate)
+    for index, name in enumerate(room.places):
+        here = [h for h in room.histories if h.ending == "running" and h.stays and h.stays[-1][0] == name]
+        if not here:
+            continue
+        if warmth.unread[index]:
+            notices.append(
+                f"{name or 'Animals of unknown place'}: no temperature readings; calendar days at an assumed"
+                f" {UNREAD_PLACE_C:.0f} °C, give or take 2.7 °C."
+            )
+            continue
+        since = min(_since(history, room.on) for history in here)
+        gaps = missing_days(warmth, index, since, room.on)
+        if gaps:
+            notices.append(
+                f"{name}: {counted(len(gaps), 'day')} without a temperature ({spans(gaps)}); taken as the"
+                " mean of the days around, with that much more doubt."
+            )
+    return tuple(notices)
+
+
+def _closed(room: ClockRoom) -> str:
+    return counted(sum(intervals for _, intervals in room.counts.values()), "interval")
+
+
+def _since(history: MoultHistory, on: int) -> int:
+    """First day of the running interval as far as it was under watch."""
+    days = [window.first.toordinal() for window in history.moults[-1:]]
+    days += [history.under_watch.toordinal()] if history.under_watch is not None and not days else []
+    return min(max(days, default=on), on)
