@@ -13,8 +13,19 @@ from nightround.journal.entries import Ref
 from nightround.journal.kinds.animal import Outcome, Seen
 from nightround.journal.kinds.knowledge import Named
 from nightround.plans.tonight import tonight
-from nightround.record.model import Animal, Home, Look, Measurement, Moult, Offer, Record, Rule, Taxon
-from nightround.reports.forecast import WITHIN_DAYS, AnimalForecast, ForecastReport, NextMoult
+from nightround.record.model import (
+    Animal,
+    ClimateReading,
+    Home,
+    Look,
+    Measurement,
+    Moult,
+    Offer,
+    Record,
+    Rule,
+    Taxon,
+)
+from nightround.reports.forecast import WITHIN_DAYS, AnimalForecast, AppetiteNote, ForecastReport, NextMoult
 from nightround.reports.size import ReadingPoint, SizeReport
 from nightround.reports.tonight import Job, TonightReport, TonightRow
 
@@ -58,6 +69,11 @@ def reading(item: Any, value: float, days_ago: int = 10, unit: str = "mm", on: A
     return Measurement(1000 - days_ago, on_day(ago(days_ago)), item, value, unit, on, None)
 
 
+def reading_of(temperature_c: float, days_ago: int) -> ClimateReading:
+    """A place's mean temperature of one day."""
+    return ClimateReading(1000 - days_ago, on_day(ago(days_ago)), temperature_c, None, "mean")
+
+
 def animal(code: str = "K12", **facts: Any) -> Animal:
     """An animal that arrived two years ago and was seen alive yesterday."""
     facts.setdefault("taxon", KIND)
@@ -74,15 +90,22 @@ def forecast(
     unseen: float = 0.0,
     n: int = 9,
     level: float | None = None,
+    premoult: float | None = None,
 ) -> AnimalForecast:
-    """A log-normal wait with that median in days, as the moult clock would report it."""
+    """A log-normal wait with that median in days, as the moult clock would report it.
+
+    premoult   chance that premoult has begun, as appetite and signs would say
+    """
     from math import erf, exp, log, sqrt
 
     z = {"0.05": -1.645, "0.50": 0.0, "0.80": 0.8416, "0.95": 1.645}
     within = {day: 0.5 * (1 + erf(log(day / median) / sd / sqrt(2))) for day in WITHIN_DAYS}
     quantiles: dict[str, float | None] = {key: median * exp(sd * value) for key, value in z.items()}
     ahead = NextMoult(quantiles, within, n, 4 * n, "invented for a test", ())
-    return AnimalForecast(code, KIND, None, None, None, unseen, ahead, elapsed_level=level)
+    note = None
+    if premoult is not None:
+        note = AppetiteNote(code, 0, 0, 0, None, (), premoult, 0.9 * (1.0 - premoult), None, ())
+    return AnimalForecast(code, KIND, None, None, None, unseen, ahead, elapsed_level=level, appetite=note)
 
 
 def sized(code: str = "K12", **lengths: float) -> SizeReport:

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from nightround.foundation.when import on_day
+from nightround.record.model import Place
 from plans.evening import (
     ON,
     actions,
@@ -20,6 +21,7 @@ from plans.evening import (
     look,
     moult,
     offer,
+    reading_of,
     row_of,
     rule,
     sized,
@@ -198,23 +200,93 @@ def test_with_a_sac() -> None:
     assert not {"rehouse", "measure", "weigh"} & set(actions(row))
 
 
-def test_late_refusals_leave_alone_and_early_ones_ask_for_a_look() -> None:
-    """Three refusals in a row, at 75 % of the usual interval and at 17 %, where it does not fit."""
-    refused = tuple(offer(days, "refused") for days in (22, 15, 8))
-    late = row_of(animal(offers=refused, moults=(moult(150),)), forecast(50), sizes=(MEDIUM,))
-    assert "leave_alone" == feeding(late)
-    assert "look" not in actions(late)
-    early = row_of(animal(offers=refused, moults=(moult(30),)), forecast(150), sizes=(MEDIUM,))
-    assert "offer" == feeding(early)
-    assert "Took none of the last 3 offers" in job(early, "look").reason
-    assert any("veterinarian" in caution for caution in job(early, "look").cautions)
+REFUSED = tuple(offer(days, "refused") for days in (22, 15, 8))
 
 
-def test_after_a_late_streak_it_is_offered_prey_again_in_time() -> None:
-    """The last of three refusals was 14 days ago: one more offer, pre-killed."""
-    refused = tuple(offer(days, "refused") for days in (28, 21, 14))
-    row = row_of(animal(offers=refused, moults=(moult(150),)), forecast(50), sizes=(sized(body=30),))
+def test_refusals_before_a_moult_leave_alone_and_others_ask_for_a_look() -> None:
+    """Three refusals in a row: 70 % that premoult has begun, and 12 %, which does not explain them."""
+    one = animal(offers=REFUSED, moults=(moult(150),))
+    near = row_of(one, forecast(60, premoult=0.7), sizes=(MEDIUM,))
+    assert "leave_alone" == feeding(near)
+    assert "70 % that premoult has begun" in job(near, "leave_alone").reason
+    assert "look" not in actions(near)
+    far = row_of(replace(one, moults=(moult(30),)), forecast(150, premoult=0.12), sizes=(MEDIUM,))
+    assert "offer" == feeding(far)
+    found = job(far, "look")
+    assert "Took none of the last 3 offers, since 22 days ago (2 Nov)" in found.reason
+    assert "12 % that premoult has begun; 17 % of the usual interval is past" in found.reason
+
+
+def test_a_look_at_refusals_says_water_first_and_is_no_diagnosis() -> None:
+    """Water, warmth, hiding, in this order, as on record; hands off, and a veterinarian is named."""
+    taxon = "Poecilotheria inventa"
+    shelf = Place("shelf A", readings=(reading_of(19.0, 3), reading_of(21.0, 1)))
+    one = animal(offers=REFUSED, moults=(moult(30),), drink_given=(ago(9),), place="shelf A", taxon=taxon)
+    row = row_of(one, forecast(150, premoult=0.12), sizes=(MEDIUM,), places={"shelf A": shelf})
+    found = job(row, "look")
+    assert ["Water first", "Then warmth", "Then whether it hides"] == [
+        words.partition(":")[0].partition(",")[0] for words in found.why
+    ]
+    assert "9 days ago" in found.why[0]
+    assert "shelf A read 20.0 °C on average over the last 7 days" in found.why[1]
+    told = " ".join((found.title, found.reason, *found.why, *found.cautions)).lower()
+    assert "not a diagnosis" in told and "veterinarian" in told
+    assert "do not open a sealed retreat" in told and "keep hands out of its home" in told
+    assert not {"sick", "disease", "parasite", "dying", "infection"} & set(told.replace(",", " ").split())
+
+
+def test_no_readings_and_no_drink_on_record_are_said_not_filled_in() -> None:
+    """Nothing on record of water or warmth: the words say so, and no number stands there."""
+    row = row_of(animal(offers=REFUSED, moults=(moult(30),)), forecast(150, premoult=0.12), sizes=(MEDIUM,))
+    water, warmth, _ = job(row, "look").why
+    assert "no chance to drink on record" in water
+    assert "no reading where it stands in the last 7 days" in warmth
+    assert "°C" not in warmth
+
+
+def test_premoult_by_odds_or_sign_comes_before_a_look_at_refusals() -> None:
+    """Left alone for its sign or its odds: the streak asks for no look on top."""
+    one = animal(offers=REFUSED, moults=(moult(150),))
+    by_odds = row_of(one, forecast(8, premoult=0.3), sizes=(MEDIUM,))
+    signed = replace(one, looks=(look(4, dark_patch=True),))
+    by_sign = row_of(signed, forecast(150, premoult=0.3), sizes=(MEDIUM,))
+    assert ["leave_alone"] * 2 == [feeding(by_odds), feeding(by_sign)]
+    assert "look" not in (*actions(by_odds), *actions(by_sign))
+
+
+def test_refusals_of_which_nothing_is_known_ask_for_a_look() -> None:
+    """No forecast: unknown is not premoult."""
+    row = row_of(animal(offers=REFUSED, moults=(moult(30),)), forecast(400, "K99"), sizes=(MEDIUM,))
+    assert "nothing says how near a moult is" in job(row, "look").reason
     assert "offer" == feeding(row)
+
+
+@pytest.mark.parametrize(("days", "asked"), [(25, True), (12, True), (5, False), (0, False)])
+def test_a_look_in_the_run_settles_it_for_a_week(days: int, asked: bool) -> None:
+    """Refused 22, 15 and 8 days ago; looked at so many days ago, with nothing to see."""
+    one = animal(offers=REFUSED, moults=(moult(40),), looks=(look(days, abdomen="normal"),))
+    row = row_of(one, forecast(150, premoult=0.1), sizes=(MEDIUM,))
+    assert asked == ("look" in actions(row))
+
+
+def test_where_a_streak_counts_as_premoult_is_the_keepers() -> None:
+    """A 45 % chance of premoult asks for a look; with the keeper's 40 % it is left alone."""
+    one = animal(offers=REFUSED, moults=(moult(150),))
+    ahead = forecast(60, premoult=0.45)
+    assert "look" in actions(row_of(one, ahead, sizes=(MEDIUM,)))
+    surer = (rule("streak_premoult_odds", "40 %", "animal", "K12"),)
+    row = row_of(one, ahead, sizes=(MEDIUM,), rules=surer)
+    assert "leave_alone" == feeding(row)
+    assert "look" not in actions(row)
+
+
+def test_after_such_a_streak_it_is_offered_prey_again_in_time() -> None:
+    """The last of three refusals was 14 days ago: one more offer, pre-killed, and no look."""
+    refused = tuple(offer(days, "refused") for days in (28, 21, 14))
+    one = animal(offers=refused, moults=(moult(150),))
+    row = row_of(one, forecast(60, premoult=0.6), sizes=(sized(body=30),))
+    assert "offer" == feeding(row)
+    assert "look" not in actions(row)
     advice = job(row, "offer").offer
     assert advice is not None and advice.prekilled
 

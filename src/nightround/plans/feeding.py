@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from nightround.foundation.quantities import both
-from nightround.plans.moulting import Leave, late_streak, leave_job, rests_on, watched
+from nightround.plans.moulting import Leave, leave_job, rests_on, watched
+from nightround.plans.refusals import before_a_moult
 from nightround.plans.rules import RuleValue
 from nightround.plans.situation import Situation
 from nightround.plans.words import ago, count, day_words, percent, things
@@ -118,8 +119,8 @@ def _why(s: Situation, size: PreySize) -> tuple[str, ...]:
         why.append(f"{percent(chance)} to moult in its premoult time: pre-killed, and out again tomorrow")
     elif _without_odds(s):
         why.append("No odds of a moult: pre-killed, and out again tomorrow")
-    elif late_streak(s):
-        why.append("A streak of refusals late in its interval: pre-killed, and out again tomorrow")
+    elif before_a_moult(s):
+        why.append("A streak of refusals before a moult, as it seems: pre-killed, and out again tomorrow")
     if s.stage == "unknown":
         why.append("Stage unknown: the longest interval of the rules")
     if s.animal.mature_male:
@@ -172,7 +173,7 @@ def offer_advice(s: Situation) -> OfferAdvice:
     size = prey_size(s)
     if size.most_mm is None:
         return OfferAdvice("small pre-killed feeder", 1, None, True, "smaller than its abdomen as you see it")
-    careful = not size.alive or _without_odds(s) or watched(s) is not None or late_streak(s)
+    careful = not size.alive or _without_odds(s) or watched(s) is not None or before_a_moult(s)
     if size.most_mm < SMALL_PREY[0][0]:
         return OfferAdvice("small pre-killed piece", 1, size.most_mm, True, "no longer than its abdomen")
     killed = "pre-killed, " if careful else ""

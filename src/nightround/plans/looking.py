@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from datetime import date
 
-from nightround.plans.moulting import Leave, hardening_rule, late_streak, rests_on, streak
+from nightround.plans.hazards import hazard_of
+from nightround.plans.moulting import Leave, hardening_rule, rests_on
+from nightround.plans.refusals import told, unexplained, what_to_see
 from nightround.plans.situation import Situation
-from nightround.plans.words import ASK_VET, HANDS_OFF, NO_DIGGING, ago, count, day_words, percent
+from nightround.plans.words import ASK_VET, HANDS_OFF, NO_DIGGING, ago, count, percent
 from nightround.reports.tonight import Job, RuleUsed
 
 LOOK_RANK = 20.0
@@ -26,11 +28,13 @@ def look_job(s: Situation, leave: Leave | None) -> Job | None:
     found.sort(key=lambda reason: reason[0])
     cautions = tuple(dict.fromkeys(caution for reason in found for caution in reason[4]))
     first = found[0]
+    streak = unexplained(s) if leave is None else None
+    see = what_to_see(s) if streak is not None and s.signs.back is None else ()
     return Job(
         action="look",
         title="Look from outside first" if s.signs.back is None else "Look from outside, without touching",
         reason=first[1],
-        why=tuple(reason[1] for reason in found[1:]),
+        why=(*(reason[1] for reason in found[1:]), *see),
         rank=first[0],
         sureness=first[2],
         rules=tuple(dict.fromkeys(rule for reason in found for rule in reason[3])),
@@ -88,19 +92,18 @@ def _overdue(s: Situation) -> _Reason | None:
 
 
 def _streak(s: Situation, leave: Leave | None) -> _Reason | None:
-    if not streak(s) or late_streak(s) or s.refusals is None or s.animal.mature_male:
+    """A run of refusals that no coming moult explains; whatever says to leave it alone comes before it."""
+    streak = unexplained(s) if leave is None else None
+    if streak is None:
         return None
-    if leave is not None or (s.looked_on is not None and s.looked_on > s.refusals[1]):
-        return None
-    run, last = s.refusals
-    share = s.elapsed_share
-    place = "nothing says how near a moult is"
-    if share is not None:
-        place = f"only {percent(share)} of the usual interval is past"
-    words = f"Took none of the last {run} offers (last {day_words(last, s.on)}), and {place}"
-    sure = "a streak of refusals has many causes; fasts of months are on record (C)"
-    rules = (s.ask("refusal_streak").used, s.ask("late_share").used)
-    return (LOOK_RANK + 3, words, sure, rules, (NO_DIGGING, ASK_VET))
+    sure = "a run of refusals has many causes; fasts of months are on record (C)"
+    return (LOOK_RANK + 3, told(s, streak), sure, streak.rules, (NO_DIGGING, *_hands_out(s), ASK_VET))
+
+
+def _hands_out(s: Situation) -> tuple[str, ...]:
+    """The mark of its kind beside the words to look into its home, where there is one."""
+    mark = hazard_of(s.animal.taxon, s.taxon)
+    return (f"Keep hands out of its home. {mark}",) if mark else ()
 
 
 def _life(s: Situation) -> date | None:

@@ -10,7 +10,7 @@ The rule, in this order (the first that holds is the reason; a sign or a known m
    half the interval, at least 7 and at most `signs_hold_days` days;
 5. odds: P(moult within h days) reaches `premoult_odds`, where h = `premoult_share` of the whole interval, at
    least 2 and at most `premoult_days_most` days: an interval of 20 days asks for 4, one of a year for 14;
-6. a streak of refusals late in the interval, for `try_again_days` after the last refusal.
+6. a streak of refusals that a coming moult explains (`plans.refusals`), for `try_again_days` after the last.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from nightround.plans.refusals import streak_of
 from nightround.plans.rules import RuleValue
 from nightround.plans.situation import Situation
 from nightround.plans.words import HANDS_OFF, NO_DIGGING, ago, count, day_words, percent
@@ -98,7 +99,7 @@ def _sign(s: Situation) -> Leave | None:
             (signs.dark_patch, "dark patch"),
             (signs.moult_mat, "moult mat"),
             (signs.sealed, "sealed its retreat"),
-            (signs.fat if s.refusals and s.refusals[0] >= 2 else None, "fat abdomen and refusals"),
+            (signs.fat if s.refusals and s.refusals.run >= 2 else None, "fat abdomen and refusals"),
         )
         if day is not None and (s.on - day).days <= days
     ]
@@ -137,28 +138,16 @@ def _odds(s: Situation) -> Leave | None:
 
 
 def _refusals(s: Situation) -> Leave | None:
-    if s.refusals is None or not late_streak(s):
+    streak = streak_of(s)
+    if streak is None or streak.premoult is None or not streak.explained:
         return None
-    run, last = s.refusals
     again = s.ask("try_again_days")
-    until = s.day_after(last, again.number or 0)
+    until = s.day_after(streak.last, again.number or 0)
     if s.on >= until:
         return None
-    late = f"late in its interval{_since(s)}"
-    reason = f"Took none of the last {run} offers, {late}: a moult may be near{_chance(s, 30)}"
-    rules = (s.ask("refusal_streak").used, s.ask("late_share").used, again.used)
-    return Leave("refusals", reason, until, rests_on(s), rules)
-
-
-def streak(s: Situation) -> bool:
-    """Whether it has refused so often in a row that something is to be said of it."""
-    return s.refusals is not None and s.refusals[0] >= (s.ask("refusal_streak").number or 3)
-
-
-def late_streak(s: Situation) -> bool:
-    """Whether a streak of refusals fits the time: late in the interval. Unknown time does not fit."""
-    late = s.ask("late_share").number or 1.0
-    return streak(s) and s.elapsed_share is not None and s.elapsed_share >= late
+    begun = f"{percent(streak.premoult)} that premoult has begun{_since(s)}"
+    reason = f"Took none of the last {streak.run} offers: {begun}{_chance(s, 30)}"
+    return Leave("refusals", reason, until, rests_on(s), (*streak.rules, again.used))
 
 
 def watched(s: Situation) -> float | None:

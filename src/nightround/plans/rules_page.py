@@ -31,8 +31,8 @@ _PREY = """
 
 The longest prey is the smallest of the limits for the lengths that are known, each at the low end of its
 doubt. A body length that is not longer than the carapace is left out. Unknown size: small and pre-killed.
-Prey is also pre-killed under `live_prey_from_body_mm`, from `watch_odds` on, after a late streak of refusals,
-and where nothing says how near a moult is.
+Prey is also pre-killed under `live_prey_from_body_mm`, from `watch_odds` on, after a streak of refusals put
+down to a coming moult, and where nothing says how near a moult is.
 
 | longest prey allowed | what is named | grade of the figure |
 |---|---|---|

@@ -136,11 +136,14 @@ _FEEDING = (
         high=20,
     ),
     TradeRule(
-        "late_share", "share of the usual interval from which a streak of refusals counts as premoult",
-        "0.6", "share", "choice", CHOICE, low=0.1, high=1,
+        "streak_premoult_odds",
+        "chance that premoult has begun from which a streak of refusals is put down to it",
+        "0.5", "share", "choice",
+        "chosen for this program, no source: below it you are asked to look at the animal instead",
+        low=0.05, high=1,
     ),
     TradeRule(
-        "try_again_days", "days to leave it in peace after a late streak, before one more offer", "14",
+        "try_again_days", "days to leave it in peace after such a streak, before one more offer", "14",
         "days", "choice", CHOICE, low=1, high=120,
     ),
 )  # fmt: skip

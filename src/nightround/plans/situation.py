@@ -5,12 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property
+from typing import NamedTuple
 
 from nightround.plans.rules import RuleBook, RuleValue
 from nightround.plans.signs import Signs, signs_of
 from nightround.plans.sizes import Size, SizeClass, Stage
 from nightround.record.model import Animal, Home, Offer, Record, Taxon
 from nightround.reports.forecast import AnimalForecast, NextMoult
+
+
+class Refusals(NamedTuple):
+    """Offers in a row that were not taken: how many, the days of the first and of the last."""
+
+    run: int
+    since: date
+    last: date
 
 
 def sound(forecast: AnimalForecast) -> bool:
@@ -164,17 +173,17 @@ class Situation:
         return "large"
 
     @cached_property
-    def refusals(self) -> tuple[int, date] | None:
-        """Offers in a row refused or left uneaten since the moult, with the day of the last one."""
-        run, last = 0, None
+    def refusals(self) -> Refusals | None:
+        """Offers in a row refused or left uneaten since the moult, None when the latest was taken."""
+        run, last, since = 0, None, None
         for offer in reversed(self.animal.offers):
             day = offer.when.last
             if offer.outcome is None or offer.outcome == "not_seen" or day is None:
                 continue
             if offer.outcome == "taken" or (self.moulted_on and day <= self.moulted_on):
                 break
-            run, last = run + 1, last or day
-        return (run, last) if last else None
+            run, last, since = run + 1, last or day, day
+        return Refusals(run, since, last) if last and since else None
 
     @cached_property
     def looked_on(self) -> date | None:
