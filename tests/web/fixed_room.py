@@ -130,7 +130,10 @@ def _shelves() -> tuple[TonightShelf, ...]:
     )  # fmt: skip
     water = Job("water", "Water 5.0 ml (0.17 fl oz): down one side", "Last watered 10 days ago", water_ml=5.0,
                 water_where="side")  # fmt: skip
-    look = Job("look", "Look from outside first", "No sign of life for 15 days")
+    look = Job(
+        "look", "Look from outside first", "No sign of life for 15 days",
+        why=("Water first: no chance to drink on record",), cautions=("Look from outside: do not dig.",),
+    )  # fmt: skip
     wait = Job("wait", "Nothing to offer tonight", "Next offer 1 Dec", until=date(2026, 12, 1))
     odds = MoultOdds(0.31, 0.62, 0.9, 0.12, 8, 30, "test")
     return (

@@ -134,7 +134,8 @@ def _odds(s: Situation) -> Leave | None:
         return None
     until = s.day_after(s.on, s.median_days) if s.median_days is not None else None
     reason = f"A moult is near: {percent(chance)} within {count(round(days), 'day')}{_since(s)}"
-    return Leave("odds", reason, until, rests_on(s), (limit.used, s.ask("premoult_share").used, most.used))
+    rules = (limit.used, s.ask("premoult_share").used, most.used)
+    return Leave("odds", reason, until, rests_on(s), rules, _reasons(s))
 
 
 def _refusals(s: Situation) -> Leave | None:
@@ -147,7 +148,7 @@ def _refusals(s: Situation) -> Leave | None:
         return None
     begun = f"{percent(streak.premoult)} that premoult has begun{_since(s)}"
     reason = f"Took none of the last {streak.run} offers: {begun}{_chance(s, 30)}"
-    return Leave("refusals", reason, until, rests_on(s), (*streak.rules, again.used))
+    return Leave("refusals", reason, until, rests_on(s), (*streak.rules, again.used), _reasons(s))
 
 
 def watched(s: Situation) -> float | None:
@@ -166,6 +167,12 @@ def rests_on(s: Situation) -> str:
     if n == 0:
         return "published figures only, none of these animals' own (n = 0)"
     return f"odds from {count(n, 'animal')} of its kind, {count(k, 'interval')}"
+
+
+def _reasons(s: Situation) -> tuple[str, ...]:
+    """What the forecast rests on, in one line: 'refused 3 of 3 since 12 Nov; 78 % of the usual warmth'."""
+    reasons = s.next_moult.reasons if s.next_moult is not None else ()
+    return ("; ".join(reasons),) if reasons else ()
 
 
 def _since(s: Situation) -> str:

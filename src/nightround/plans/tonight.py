@@ -111,7 +111,11 @@ def _odds(s: Situation) -> MoultOdds | None:
     if any(chance is None for chance in within):
         return None
     seven, fourteen, thirty = (chance or 0.0 for chance in within)
-    return MoultOdds(seven, fourteen, thirty, s.unseen, ahead.n_animals, ahead.n_intervals, ahead.method)
+    note = s.forecast.appetite if s.forecast is not None else None
+    told = note.words if note is not None and (note.run >= 2 or note.signs) else ()
+    return MoultOdds(
+        seven, fourteen, thirty, s.unseen, ahead.n_animals, ahead.n_intervals, ahead.method, told
+    )
 
 
 def _usual(s: Situation, jobs: tuple[Job, ...]) -> Job | None:

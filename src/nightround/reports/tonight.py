@@ -51,7 +51,10 @@ class OfferAdvice:
 
 @dataclass(frozen=True, slots=True)
 class MoultOdds:
-    """Chance of a moult within n days if not moulted up to `on`, and of one missed since the last look."""
+    """Chance of a moult within n days if not moulted up to `on`, and of one missed since the last look.
+
+    signs   what appetite and signs said of it, in words: a run of refusals, a dark patch
+    """
 
     within_7: float
     within_14: float
@@ -60,6 +63,7 @@ class MoultOdds:
     n_animals: int
     n_intervals: int
     method: str
+    signs: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -83,14 +83,14 @@ class Button:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One job in words."""
+    """One job in words; `see`: what else to look at and mind, for a look."""
 
     label: str
     title: str
     reason: str
     until: date | None
     sureness: str
-    cautions: tuple[str, ...]
+    see: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,7 +200,7 @@ def _line(job: Job) -> Line:
         job.reason,
         job.until if job.action == "leave_alone" else None,
         job.sureness,
-        job.cautions,
+        (*job.why, *job.cautions) if job.action == "look" else (),
     )
 
 
@@ -213,7 +213,8 @@ def _odds(odds: MoultOdds) -> Odds:
         told = told[:1]
     words = " · ".join(f"{percent(chance)} in {count} d" for chance, count in told)
     animals = "animal" if odds.n_animals == 1 else "animals"
-    basis = f"{odds.n_animals} {animals}" if odds.n_animals else "no records of this taxon yet"
+    likeness = f"{odds.n_animals} {animals}" if odds.n_animals else "no records of this taxon yet"
+    basis = "; ".join((*odds.signs, likeness))
     unseen = f"{percent(odds.unseen)} that it has moulted unseen" if odds.unseen >= 0.05 else ""
     seven, fourteen, thirty = (round(100 * chance) for chance in within)
     return Odds(words, basis, unseen, (seven, fourteen, thirty))
