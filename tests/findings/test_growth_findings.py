@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from nightround.findings.growth import RoomFutures, room_futures
+from nightround.findings.growth import RoomFutures, animal_futures, room_futures
 from nightround.findings.moult import clock_odds, forecast
 from nightround.findings.size import chance_last_for_clock, sizes
 from nightround.foundation.refusal import Refusal
@@ -167,3 +167,32 @@ def test_what_is_not_there_is_refused_or_left_unknown(
     report = futures.report(mute)
     assert ((), (), None) == (report.after, report.maturity, report.final)
     assert futures.size_on(mute, record.on) is None
+
+
+def test_one_animal_alone_has_the_growth_it_has_in_the_room(
+    rooms: list[tuple[SimulatedRoom, Record, RoomFutures]],
+) -> None:
+    """Drawn alone, sizes after two moults, leg span in a year and the final size agree to the drawing error."""
+    _, record, futures = rooms[1]
+    odds = clock_odds(record)
+    assert odds is not None
+    year = record.on + timedelta(days=365)
+    told = [code for code in (a.code for a in record.living()) if futures.report(code, days=(year,)).on_days][
+        :4
+    ]
+    assert 4 == len(told)
+    for code in told:
+        alone = animal_futures(record, odds, code).report(code, days=(year,))
+        among = futures.report(code, days=(year,))
+        for level in ("0.10", "0.50", "0.90"):
+            pairs = [
+                (alone.on_days[0][1], among.on_days[0][1]),
+                *(
+                    (one, other)
+                    for (_, one), (_, other) in zip(alone.after[:4], among.after[:4], strict=True)
+                ),
+            ]
+            for one, other in pairs:
+                assert one.quantiles[level] == pytest.approx(other.quantiles[level], rel=0.12)
+    with pytest.raises(Refusal, match="animal of the room"):
+        animal_futures(record, odds, "nobody")

@@ -83,6 +83,25 @@ def test_days_of_the_first_moult_are_the_clocks() -> None:
     assert np.isinf(day_reached(never, "leg_span", 500.0)).all()
 
 
+def test_some_animals_alone_have_the_futures_they_have_among_all() -> None:
+    """Sizes after one and three moults, days, sex and maturity agree up to drawing error, in any order."""
+    fit = fit_size(mixed_room().data)
+    chosen = np.array([41, 3, 20])
+    ready = waits(48)
+    everyone = simulate_forward(fit, ready, np.random.default_rng(2), draws=4000)
+    alone = simulate_forward(fit, ready, np.random.default_rng(3), draws=4000, animals=chosen)
+    for moults in (0, 1, 3):
+        for part in ("carapace_length", "leg_span"):
+            among, share = size_after(everyone, part, moults)
+            found, share_alone = size_after(alone, part, moults)
+            np.testing.assert_allclose(np.log(found), np.log(among[chosen]), atol=0.04)
+            np.testing.assert_allclose(share_alone, share[chosen], atol=0.04)
+    np.testing.assert_allclose(
+        np.median(alone.day[1], axis=0), np.median(everyone.day[1], axis=0)[chosen], rtol=0.05
+    )
+    np.testing.assert_allclose(alone.female.mean(axis=0), everyone.female.mean(axis=0)[chosen], atol=0.04)
+
+
 def test_later_days_follow_the_warmth_expected() -> None:
     """Half the warmth doubles the wait between the first and the second moult to come."""
     fit = fit_size(one(FEMALE, -1, [4.0, 5.0]))

@@ -30,7 +30,7 @@ from nightround.science.size.outcomes import (
     size_after,
     size_on,
 )
-from nightround.science.thermal import prepare_warmth, thermal_table
+from nightround.science.thermal import IntArray, prepare_warmth, thermal_table
 
 METHOD: Final = "size staircase simulated forward, waits from the moult clock"
 LEVEL_NAMES: Final = tuple(f"{level:.2f}" for level in THREE)
@@ -46,10 +46,14 @@ _UNASKED_LOG_WARMTH: Final = float(np.log(90.0))
 
 @dataclass(frozen=True)
 class RoomFutures:
-    """Drawn futures of a room; ask about one animal by its code."""
+    """Drawn futures of a room, or of one animal of it; ask about an animal by its code.
+
+    codes    animals in the order of the futures; readings: how many readings of each are believed
+    """
 
     on: date
-    room: RoomFit
+    codes: tuple[str, ...]
+    readings: IntArray
     futures: Futures
     outlooks: tuple[MaturityOutlook, MaturityOutlook]
     here: frozenset[str]
@@ -62,7 +66,7 @@ class RoomFutures:
         row = self._row(code)
         if any(day < self.on for day in days):
             raise Refusal(f"days from {self.on.isoformat()} on", got=min(days).isoformat())
-        if code not in self.here or self.room.n_readings[row] == 0:
+        if code not in self.here or self.readings[row] == 0:
             return GrowthReport(code, self.on, 0, (), (), (), (), None, METHOD, ASSUMPTIONS)
         final = quantiles(final_size(self._one(row), "carapace_length"), THREE)[0]
         return GrowthReport(
@@ -79,10 +83,9 @@ class RoomFutures:
         )
 
     def _row(self, code: str) -> int:
-        for row, history in enumerate(self.room.histories):
-            if history.animal == code:
-                return row
-        raise Refusal("an animal of the room", got=code)
+        if code not in self.codes:
+            raise Refusal("an animal of the room whose futures were drawn", got=code)
+        return self.codes.index(code)
 
     def _one(self, row: int) -> Futures:
         one, f = slice(row, row + 1), self.futures
@@ -102,7 +105,7 @@ class RoomFutures:
     def size_on(self, code: str, day: date, part: str = "leg_span") -> SizeToCome | None:
         """Size of a part of one animal at the end of a day to come; None where it was never measured."""
         row = self._row(code)
-        return None if self.room.n_readings[row] == 0 else self._on_day(row, day, part)
+        return None if self.readings[row] == 0 else self._on_day(row, day, part)
 
     def _on_day(self, row: int, day: date, part: str = "leg_span") -> SizeToCome:
         values = size_on(self._one(row), part, float((day - self.on).days))
@@ -150,9 +153,36 @@ def room_futures(record: Record, odds: ClockOdds, *, draws: int = 500, seed: int
     """
     room = fit_room(record)
     rng = np.random.default_rng([seed, record.on.toordinal()])
-    futures = simulate_forward(room.fit, waits_of(room, odds), rng, draws=draws)
-    outlooks = maturity_outlook(futures, female=True), maturity_outlook(futures, female=False)
-    return RoomFutures(record.on, room, futures, outlooks, frozenset(a.code for a in record.living()))
+    return _futures(record, room, simulate_forward(room.fit, waits_of(room, odds), rng, draws=draws), None)
+
+
+def animal_futures(
+    record: Record, odds: ClockOdds, code: str, *, draws: int = 2000, seed: int = 1
+) -> RoomFutures:
+    """Draw the futures of one animal. The same record, animal and seed give the same numbers.
+
+    Errors: Refusal for a code that the record does not have.
+    """
+    room = fit_room(record)
+    row = next((row for row, history in enumerate(room.histories) if history.animal == code), None)
+    if row is None:
+        raise Refusal("an animal of the room", got=code)
+    rng = np.random.default_rng([seed, record.on.toordinal(), *code.encode()])
+    only = np.array([row], dtype=np.int64)
+    drawn = simulate_forward(room.fit, waits_of(room, odds), rng, draws=draws, animals=only)
+    return _futures(record, room, drawn, row)
+
+
+def _futures(record: Record, room: RoomFit, drawn: Futures, row: int | None) -> RoomFutures:
+    rows = range(len(room.histories)) if row is None else (row,)
+    return RoomFutures(
+        record.on,
+        tuple(room.histories[at].animal for at in rows),
+        np.asarray(room.n_readings, dtype=np.int64)[list(rows)],
+        drawn,
+        (maturity_outlook(drawn, female=True), maturity_outlook(drawn, female=False)),
+        frozenset(animal.code for animal in record.living()),
+    )
 
 
 def waits_of(room: RoomFit, odds: ClockOdds) -> Waits:

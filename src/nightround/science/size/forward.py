@@ -65,6 +65,19 @@ class Waits:
         if np.any(np.diff(self.levels) <= 0) or np.any(np.diff(self.warmth, axis=1) < 0):
             raise Refusal("levels and warmth that rise", got="some that fall")
 
+    def only(self, animals: Integers) -> Waits:
+        """Return the waits of some of the animals."""
+        return Waits(
+            self.levels,
+            self.first_days[animals],
+            self.log_warmth[animals],
+            self.level_sd[animals],
+            self.per_log_size[animals],
+            self.interval_sd,
+            self.warmth,
+            self.place[animals],
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Futures:
@@ -101,17 +114,19 @@ def simulate_forward(
     draws: int = 500,
     horizon_days: float = np.inf,
     parts: tuple[str, ...] = ("leg_span",),
+    animals: Integers | None = None,
 ) -> Futures:
-    """Draw `draws` futures of every animal of the fit.
+    """Draw `draws` futures of every animal of the fit, or of those asked for.
 
+    animals        (m,) indices of the animals asked for, as in the fit's data; the futures are in this order
     horizon_days   moults after it are not drawn: enough for sizes on a date; without it every draw goes on to
                    `MOULTS_PAST_MATURITY` moults past maturity, at most `MOST_MOULTS`
     Errors: Refusal when `waits` is not about the fit's animals. Cost: linear in draws · animals · moults.
     """
     if len(waits.log_warmth) != fit.data.n_animals:
         raise Refusal("waits of every animal of the fit", got=f"{len(waits.log_warmth)}")
-    start = _start(fit, rng, draws, parts)
-    clock = _Clock.begin(waits, rng, draws)
+    start = _start(fit, rng, draws, parts, animals)
+    clock = _Clock.begin(waits if animals is None else waits.only(animals), rng, draws)
     x, mature_at = start.x, np.where(start.mature, 0, NEVER)
     male_stops = start.mature & ~start.female
     warmth, day = clock.first(male_stops)
@@ -226,21 +241,25 @@ class _Start:
         return np.where(mature, x + of["mature_step"] + error, young), np.asarray(matures)
 
 
-def _start(fit: SizeFit, rng: np.random.Generator, draws: int, parts: tuple[str, ...]) -> _Start:
+def _start(
+    fit: SizeFit, rng: np.random.Generator, draws: int, parts: tuple[str, ...], animals: Integers | None
+) -> _Start:
     inside = fit.inside
     packed, swept, layout = inside.packed, inside.swept, inside.layout
-    n = len(packed.taxon)
-    place = inside.place
-    last = (fit.data.n_instars - 1)[packed.order]
-    row = np.arange(n)
-    root = np.linalg.cholesky(swept.u_covariance + 1e-12 * np.eye(swept.u_covariance.shape[1]))
-    away = np.einsum("nqr,snr->snq", root, rng.standard_normal((draws, *swept.u_mean.shape)), optimize=True)
+    # Rows of the packed arrays to draw, and where each animal answered for stands among them.
+    row = np.arange(len(packed.taxon)) if animals is None else inside.place[animals]
+    place = inside.place if animals is None else np.arange(len(row))
+    n = len(row)
+    last = (fit.data.n_instars - 1)[packed.order][row]
+    covariance, mean = swept.u_covariance[row], swept.u_mean[row]
+    root = np.linalg.cholesky(covariance + 1e-12 * np.eye(covariance.shape[1]))
+    away = np.einsum("nqr,snr->snq", root, rng.standard_normal((draws, *mean.shape)), optimize=True)
     free = np.sqrt(np.maximum(swept.free_variance[row, last], 0.0)) * rng.standard_normal((draws, n))
     x = swept.state[row, last] + np.einsum("snq,nq->sn", away, swept.state_on_u[row, last]) + free
-    u = (swept.u_mean + away)[:, place]
+    u = (mean + away)[:, place]
     names = ("step", "decline", "male_last", "female_last", "mature_step")
     of = {name: u[:, :, layout.must(name) - ANIMAL] for name in names} | {"animal": u[:, :, 0]}
-    female, mature, matures_at = _stages(fit, rng, draws, last)
+    female, mature, matures_at = _stages(fit, rng, draws, row, last)
     step_sd = fit.spreads.step * np.exp(fit.spread_log_sd[0] * rng.standard_normal((draws, 1)))
     legs = next((c for c in fit.data.priors.coefficients if c.name == "male_legs"), None)
 
@@ -259,32 +278,41 @@ def _start(fit: SizeFit, rng: np.random.Generator, draws: int, parts: tuple[str,
             legs_of_it = coefficient(legs if name == "leg_span" else None)
             shapes[name] = coefficient(part.offset), coefficient(part.slope), legs_of_it
     width = inside.judged.maturity.prior.width
-    centre = packed.centre[fit.data.taxon_of_animal]
-    return _Start(x[:, place], female, mature, matures_at, width, centre, of, step_sd, shapes)
+    centre = packed.centre[packed.taxon[row]][place]
+    return _Start(
+        x[:, place],
+        female[:, place],
+        mature[:, place],
+        matures_at[:, place],
+        width,
+        centre,
+        of,
+        step_sd,
+        shapes,
+    )
 
 
 def _stages(
-    fit: SizeFit, rng: np.random.Generator, draws: int, last: Integers
+    fit: SizeFit, rng: np.random.Generator, draws: int, row: Integers, last: Integers
 ) -> tuple[Booleans, Booleans, Floats]:
-    """Draw sizes of maturity, then sex and stage by them, in the order of `SizeData`."""
+    """Draw sizes of maturity, then sex and stage by them, of packed rows in their latest instars."""
     inside = fit.inside
     packed, judged = inside.packed, inside.judged
-    n, wide = len(packed.taxon), len(DIFFERENCE_GRID)
+    n, wide = len(row), len(DIFFERENCE_GRID)
     cell = np.empty((draws, n), dtype=np.int64)
-    for taxon, first in zip(packed.present, packed.first, strict=True):
-        mine = slice(int(first), int(first) + int((packed.taxon == taxon).sum()))
+    for taxon in np.unique(packed.taxon[row]):
+        mine = packed.taxon[row] == taxon
         rising = np.cumsum(judged.maturity.weights[taxon].ravel())
-        chance = rng.random((draws, mine.stop - mine.start)) * rising[-1]
+        chance = rng.random((draws, int(mine.sum()))) * rising[-1]
         cell[:, mine] = np.minimum(np.searchsorted(rising, chance), len(rising) - 1)
     f, d = cell // wide, cell % wide
-    row = np.arange(n)
     ratio = judged.courses.male_log[row, f + d] - judged.courses.female_log[row, f]
-    sexed = np.where(packed.sex == FEMALE, 1.0, np.where(packed.sex == MALE, 0.0, np.nan))
+    sexes = packed.sex[row]
+    sexed = np.where(sexes == FEMALE, 1.0, np.where(sexes == MALE, 0.0, np.nan))
     chance_female = np.where(np.isnan(sexed), 1.0 / (1.0 + np.exp(np.clip(ratio, -40.0, 40.0))), sexed)
     female = rng.random((draws, n)) < chance_female
     noted = packed.after[row, last] > 0
     mature = noted | (female & (rng.random((draws, n)) < judged.courses.stage[row, last, f]))
     at = FEMALE_GRID[f] + np.where(female, 0.0, DIFFERENCE_GRID[d])
     at = at + GRID_STEP * (rng.random((draws, n)) - 0.5)
-    place = inside.place
-    return female[:, place], mature[:, place], at[:, place]
+    return np.asarray(female), np.asarray(mature), np.asarray(at)
