@@ -78,7 +78,7 @@ def told(s: Situation, streak: Streak) -> str:
     share = s.elapsed_share
     passed = f"; {percent(share)} of the usual interval is past" if share is not None else ""
     begun = f"{percent(streak.premoult)} that premoult has begun"
-    return f"{words}, and a coming moult explains it badly: {begun}{passed}"
+    return f"{words}, and a coming moult does not explain it well: {begun}{passed}"
 
 
 def what_to_see(s: Situation) -> tuple[str, ...]:
