@@ -26,7 +26,8 @@ from nightround.science.clock.propagate import (
 from nightround.science.thermal import FloatArray
 
 HUGE_ROOM_ROWS: Final = 4_000
-SAMPLE_STEP: Final = 8
+LEAST_SAMPLE_STEP: Final = 8
+SAMPLE_ROWS: Final = 6_000
 _OF_TAXA: Final = ("log_sigma_taxon", "log_sigma_slope", "log_sigma_group")
 _MODE_TOLERANCE: Final = 0.1
 _ROUGH_TOLERANCE: Final = 0.4
@@ -111,7 +112,7 @@ def _minimise(
         step = step * min(1.0, 1.5 / longest)
         for _ in range(8):
             new_value, new_slope = function(z + step)
-            if new_value <= value + 1e-4 * float(slope @ step) + 1e-9:
+            if _better(value, new_value, float(slope @ step), float(new_slope @ step)):
                 break
             step = step * 0.4
         else:
@@ -119,6 +120,17 @@ def _minimise(
         inverse = _bfgs(inverse, step, new_slope - slope)
         z, value, slope = z + step, new_value, new_slope
     return z, inverse
+
+
+def _better(value: float, new_value: float, slope: float, new_slope: float) -> bool:
+    """Enough of a fall (Armijo), or the slope says so where the fall is lost in the value's rounding.
+
+    The second is the approximate Wolfe condition of Hager and Zhang (2005): sums over many intervals are good
+    to about one in a million only.
+    """
+    if new_value <= value + 1e-4 * slope + 1e-9:
+        return True
+    return new_slope <= -0.8 * slope and new_value <= value + 1e-6 * abs(value)
 
 
 def _bfgs(inverse: FloatArray, step: FloatArray, change: FloatArray) -> FloatArray:
@@ -154,11 +166,11 @@ def _mode(design: Design, z: FloatArray, inverse: FloatArray) -> tuple[_Objectiv
     return function, z, inverse
 
 
-def _sample(data: ClockData) -> ClockData:
-    """The intervals of every eighth animal, taken through the taxa in turn; the same animals and places."""
+def _sample(data: ClockData, step: int) -> ClockData:
+    """The intervals of one animal in `step`, taken through the taxa in turn; the same animals and places."""
     order = np.argsort(data.animal_taxon, kind="stable")
     chosen = np.zeros(data.animals, dtype=bool)
-    chosen[order[:: int(SAMPLE_STEP)]] = True
+    chosen[order[::step]] = True
     rows = data.intervals
     keep = chosen[rows.animal]
     return replace(data, intervals=Intervals(**{name: values[keep] for name, values in vars(rows).items()}))
@@ -172,17 +184,18 @@ def _first_guess(design: Design, warm: ClockFit | None) -> tuple[FloatArray, Flo
     zero = np.zeros(len(HYPER_NAMES))
     if design.count < LARGE_ROOM_ROWS:
         return zero, _first_inverse(design)
-    small = make_design(_sample(design.data))
+    step = max(LEAST_SAMPLE_STEP, design.count // SAMPLE_ROWS)
+    small = make_design(_sample(design.data, step))
     function, z, inverse = _mode(small, zero, _first_inverse(small))
-    return z, _of_the_whole(_covariance(function, z, inverse))
+    return z, _of_the_whole(_covariance(function, z, inverse), step)
 
 
-def _of_the_whole(covariance: FloatArray) -> FloatArray:
-    """Covariance that a whole room leaves, from that of its sample, in prior sd units.
+def _of_the_whole(covariance: FloatArray, step: int) -> FloatArray:
+    """Covariance that a whole room leaves, from that of one animal in `step`, in prior sd units.
 
-    Intervals and animals tell so many times more; taxa and groups are in the sample already.
+    Intervals and animals tell `step` times more; taxa and groups are in the sample already.
     """
-    times = np.where([name in _OF_TAXA for name in HYPER_NAMES], 1.0, float(SAMPLE_STEP))
+    times = np.where([name in _OF_TAXA for name in HYPER_NAMES], 1.0, float(step))
     told = np.linalg.inv(covariance) - np.eye(times.size)
     return np.asarray(np.linalg.inv(np.eye(times.size) + told * np.sqrt(np.outer(times, times))))
 
