@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from benchmarks.appetite_brier import GRID, SCENES, after_refusals, change_percent, room_odds, run
-from nightround.science.appetite.data import NO_OFFER, NOT_TAKEN, TAKEN
+from nightround.science.appetite.chain import chances, fasting, inputs_of, not_begun, outcome_likelihood
+from nightround.science.appetite.data import NO_OFFER, NOT_TAKEN, TAKEN, AppetiteData
 from nightround.science.appetite.evidence import evidence
 from nightround.science.appetite.fit import prior_fit
+from nightround.science.appetite.likelihood import likelihood, ready
+from nightround.science.appetite.priors import PARAMETER_NAMES, parameter_mean, parameter_sd
 from nightround.science.appetite.simulate import Scene, appetite_room
 from nightround.science.appetite.tilt import middles, quantiles, tilted
 
@@ -30,14 +34,58 @@ def after(room, now):
 
 def test_premoult_fasting_sharpens_the_odds():
     """Weekly offers and premoult fasting: the 14-day Brier score improves by at least 10 %."""
-    _, _, change, _ = change_percent(run(SCENES["premoult fasting, no other"], 6, seed=1))
+    _, _, change, _ = change_percent(run(SCENES["premoult fasting, no other"], 10, seed=1))
     assert change <= -10.0
+
+
+def some_setting(rng, taxa):
+    """Parameters and taxon effects half a prior sd from the prior's middle."""
+    values = parameter_mean() + 0.5 * parameter_sd() * rng.normal(size=len(PARAMETER_NAMES))
+    return values, 0.3 * rng.normal(size=taxa)
+
+
+def test_the_slope_is_that_of_the_likelihood(room):
+    """The gradient from one pass each way equals central differences of the log likelihood."""
+    given = ready(room.past)
+    values, effect = some_setting(np.random.default_rng(3), room.scene.taxa)
+    _, by_value, by_taxon = likelihood(given, values, effect)
+    step = 1e-5
+    for place, slope in enumerate(by_value):
+        moved = step * np.eye(values.size)[place]
+        ends = [likelihood(given, values + sign * moved, effect)[0] for sign in (1, -1)]
+        assert (ends[0] - ends[1]) / (2 * step) == pytest.approx(slope, rel=1e-4, abs=1e-3)
+    for place, slope in enumerate(by_taxon):
+        moved = step * np.eye(effect.size)[place]
+        ends = [likelihood(given, values, effect + sign * moved)[0] for sign in (1, -1)]
+        assert (ends[0] - ends[1]) / (2 * step) == pytest.approx(slope, rel=1e-4, abs=1e-3)
+
+
+def test_the_likelihood_is_the_sum_over_every_hidden_course(room):
+    """Four moments of one interval: the forward pass equals the sum over all 16 fasts and all 5 onsets."""
+    courses = room.past.courses
+    row = int(np.flatnonzero(np.bincount(courses.row) == 4)[0])
+    one = AppetiteData(courses.only(np.arange(courses.count) == row), room.past.length[[row]], room.past.taxa)
+    values, effect = some_setting(np.random.default_rng(4), room.scene.taxa)
+    seen = outcome_likelihood(
+        chances(values, effect, one.courses, inputs_of(one.courses)), one.courses.outcome
+    )
+    alive = np.concatenate([[1.0], not_begun(values, one.courses.elapsed / one.length[0])])
+    chain = fasting(values)
+    turns = chain.step(np.diff(one.courses.day))
+    total = 0.0
+    for fasts in itertools.product((0, 1), repeat=4):
+        path = (1.0 - chain.share, chain.share)[fasts[0]]
+        path *= np.prod([turn[a, b] for turn, a, b in zip(turns, fasts, fasts[1:], strict=False)])
+        for onset in range(5):
+            begins = alive[onset] - alive[onset + 1] if onset < 4 else alive[4]
+            total += path * begins * np.prod([seen[k, int(k >= onset), fasts[k]] for k in range(4)])
+    assert np.log(total) == pytest.approx(likelihood(ready(one), values, effect)[0], abs=1e-9)
 
 
 @pytest.mark.parametrize("scene", [name for name in SCENES if name.startswith("fasts") and "%" in name])
 def test_fasts_of_another_cause_cost_little(scene):
     """Fasts that have nothing to do with moulting cost at most 1 %; long refusals promise no moult."""
-    rooms = run(SCENES[scene], 6, seed=1)
+    rooms = run(SCENES[scene], 10, seed=1)
     _, _, change, _ = change_percent(rooms)
     _, said, happened, count = after_refusals(rooms)
     assert change <= 1.0
