@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date
 from functools import partial
@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from nightround.desk.kept import kept_or
+from nightround.desk.track import Tracking, asked_with
 from nightround.foundation.collector import collector_paused
 from nightround.foundation.problem import Problem
 from nightround.foundation.refusal import NoSuchThing
@@ -28,13 +29,14 @@ if TYPE_CHECKING:
     from nightround.reports.room import AnimalReport, HistoryLine, ShelvesReport
     from nightround.reports.size import SizeReport
     from nightround.reports.tonight import TonightReport
+    from nightround.reports.track_record import Widening
 
 T = TypeVar("T")
 
 _KEPT_DAYS = 3
 
 
-class Desk:
+class Desk(Tracking):
     """Reads and acts on one room. Safe to share between threads; close it when done.
 
     Every answer is computed once per (journal state, day) and shared: answers are frozen.
@@ -47,6 +49,7 @@ class Desk:
         self._answers: dict[tuple[str, date], tuple[int, Any]] = {}
         self._days: list[date] = []
         self._held = 0
+        self._issued = []
 
     @classmethod
     def open(cls, room: str | Path) -> Desk:
@@ -135,15 +138,16 @@ class Desk:
             standing: ForecastReport | None = self._standing("forecast", record)
             taken_in = standing and self._taken_in(standing, record, sizes)
             return taken_in or kept_or(
-                "forecast",
+                asked_with("forecast", wider),
                 entries,
                 record.on,
                 ForecastReport,
-                lambda: _forecast_of(record, sizes, partial(self._keep_odds, record.on)),
+                lambda: _forecast_of(record, sizes, wider, partial(self._keep_odds, record.on)),
             )
 
         with self.one_state():
             record, sizes = self.record(on), self.sizes(on)
+            wider = self._widenings(record)
             return self._once("forecast", record.on, answer)
 
     def odds(self, on: date | None = None) -> ClockOdds | None:
@@ -155,7 +159,7 @@ class Desk:
             self.forecast(on)
             odds = self._odds_of(record.on, len(self.entries()))
             if odds is None:
-                odds = clock_odds(record)
+                odds = clock_odds(record, widenings=self._widenings(record))
                 self._keep_odds(record.on, odds)
             return odds
 
@@ -352,8 +356,11 @@ def _sizes_of(record: Record) -> dict[str, SizeReport]:
 
 
 def _forecast_of(
-    record: Record, sizes: dict[str, SizeReport], keep: Callable[[ClockOdds], None]
+    record: Record,
+    sizes: dict[str, SizeReport],
+    wider: Mapping[str, Widening],
+    keep: Callable[[ClockOdds], None],
 ) -> ForecastReport:
     from nightround.findings.moult import forecast
 
-    return forecast(record, sizes=sizes, keep=keep)
+    return forecast(record, sizes=sizes, keep=keep, widenings=wider)

@@ -7,7 +7,7 @@ moulted up to and including it"; the chance that it has moulted unseen since the
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence, Set
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Final
 
@@ -18,12 +18,14 @@ from nightround.findings.clock_climate import expected_climate, past_climate
 from nightround.findings.clock_rows import Row, intervals_of, ration, rows_of, sizes_of, stays_of
 from nightround.findings.moult_report import animal_forecast, notices
 from nightround.findings.size import ClockSize, chance_last_for_clock, sizes_for_clock
+from nightround.findings.widen import widen
 from nightround.record.histories import DailyClimate as PlaceClimate
 from nightround.record.histories import MoultHistory
 from nightround.record.make_histories import daily_climate, moult_histories, moult_history
 from nightround.record.model import Record
 from nightround.reports.forecast import ForecastReport
 from nightround.reports.size import SizeReport
+from nightround.reports.track_record import Widening
 from nightround.science.appetite.fit import AppetiteFit
 from nightround.science.clock.data import ClockData
 from nightround.science.clock.fit import ClockFit, fit
@@ -178,6 +180,7 @@ class ClockOdds:
     plain      the clock's own forecast
     weighed    appetite and signs: the fit, the notes, and which animals they moved
     sizes      as given to the clock
+    widenings  by group, by what past forecasts were too sure
     """
 
     room: ClockRoom
@@ -186,12 +189,19 @@ class ClockOdds:
     plain: ClockForecast
     weighed: Weighed
     sizes: Mapping[str, ClockSize]
+    widenings: Mapping[str, Widening] = field(default_factory=dict)
 
 
-def clock_odds(record: Record, *, appetite: AppetiteFit | None = None) -> ClockOdds | None:
+def clock_odds(
+    record: Record,
+    *,
+    appetite: AppetiteFit | None = None,
+    widenings: Mapping[str, Widening] | None = None,
+) -> ClockOdds | None:
     """Fit the clock to the record and forecast every running interval; None in a room without animals.
 
-    appetite   an earlier fit of the same room's appetite, to be used again; else it is fitted too
+    appetite    an earlier fit of the same room's appetite, to be used again; else it is fitted too
+    widenings   what the room's track record asks for (`findings.track_record.widenings`)
     """
     histories = moult_histories(record)
     if not histories:
@@ -200,7 +210,7 @@ def clock_odds(record: Record, *, appetite: AppetiteFit | None = None) -> ClockO
     room = clock_room(
         histories, daily_climate(record), sizes, record.on.toordinal(), chance_last_for_clock(record)
     )
-    return odds_of(record, room, fit(room.data), sizes, appetite=appetite)
+    return odds_of(record, room, fit(room.data), sizes, appetite=appetite, widenings=widenings)
 
 
 def odds_of(
@@ -210,11 +220,13 @@ def odds_of(
     sizes: Mapping[str, ClockSize],
     *,
     appetite: AppetiteFit | None = None,
+    widenings: Mapping[str, Widening] | None = None,
 ) -> ClockOdds:
     """Forecast every running interval of a room whose clock is already fitted."""
     plain = clock_forecast(fitted, room.asked, room.on, room.expected)
     weighed = weigh(record, room, fitted, plain, sizes, fit=appetite)
-    return ClockOdds(room, fitted, adjust(weighed), plain, weighed, sizes)
+    asked = widenings or {}
+    return ClockOdds(room, fitted, adjust(room, weighed, asked), plain, weighed, sizes, asked)
 
 
 def odds_again(record: Record, odds: ClockOdds, changed: Set[str]) -> ClockOdds | None:
@@ -243,7 +255,8 @@ def odds_again(record: Record, odds: ClockOdds, changed: Set[str]) -> ClockOdds 
     plain = replace(odds.plain, unseen=unseen)
     at = np.array([row_of[code] for code in codes], dtype=np.int64)
     weighed = weigh_again(record, room, odds.fitted, plain, odds.sizes, odds.weighed, at)
-    return replace(odds, room=room, result=adjust(weighed), plain=plain, weighed=weighed)
+    result = adjust(room, weighed, odds.widenings)
+    return replace(odds, room=room, result=result, plain=plain, weighed=weighed)
 
 
 def _looked_since(animal: int, before: MoultHistory, now: MoultHistory, on: int) -> bool | None:
@@ -255,9 +268,9 @@ def _looked_since(animal: int, before: MoultHistory, now: MoultHistory, on: int)
     return True if same and new[-1].looked == on else None
 
 
-def adjust(weighed: Weighed) -> ClockForecast:
-    """The one place where a forecast gets its last shape before it is shown: nothing but appetite so far."""
-    return weighed.result
+def adjust(room: ClockRoom, weighed: Weighed, widenings: Mapping[str, Widening]) -> ClockForecast:
+    """The one place where a forecast gets its last shape before it is shown: as wide as past errors ask."""
+    return widen(room, weighed.result, widenings)
 
 
 def forecast(
@@ -265,13 +278,15 @@ def forecast(
     *,
     sizes: Mapping[str, SizeReport] | None = None,
     keep: Callable[[ClockOdds], None] | None = None,
+    widenings: Mapping[str, Widening] | None = None,
 ) -> ForecastReport:
     """Forecast the next moult of every living animal as of the record's day.
 
-    sizes   pages of sizes, for `next_size`; the clock itself takes its sizes from the record
-    keep    is called with the odds behind the report, for `reuse.refreshed`
+    sizes       pages of sizes, for `next_size`; the clock itself takes its sizes from the record
+    keep        is called with the odds behind the report, for `reuse.refreshed`
+    widenings   what the room's track record asks for
     """
-    odds = clock_odds(record)
+    odds = clock_odds(record, widenings=widenings)
     if odds is None:
         return ForecastReport(record.on, (), ())
     if keep is not None:
@@ -287,4 +302,11 @@ def report_of(
     animals = tuple(
         animal_forecast(record, odds, animal.code, pages.get(animal.code)) for animal in record.living()
     )
-    return ForecastReport(record.on, animals, notices(odds.room, odds.fitted))
+    said = tuple(f"{group or 'Animals of no group'}: {each.words}." for group, each in _applied(odds))
+    return ForecastReport(record.on, animals, (*notices(odds.room, odds.fitted), *said))
+
+
+def _applied(odds: ClockOdds) -> list[tuple[str, Widening]]:
+    """The widenings of groups that have an animal with odds."""
+    here = {odds.room.histories[animal].group for animal in odds.room.asked}
+    return [(group, each) for group, each in sorted(odds.widenings.items()) if group in here]

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 METHOD: Final = "moult clock: thermal time, animals pooled in taxa and groups"
 METHOD_PRIOR: Final = "moult clock: published prior only, no moult interval of this taxon recorded yet"
 WITH_APPETITE: Final = "; appetite and signs weighed in"
+WIDENED: Final = "; windows widened by what past forecasts were too sure"
 
 
 def animal_forecast(record: Record, odds: ClockOdds, code: str, page: SizeReport | None) -> AnimalForecast:
@@ -53,6 +54,11 @@ def _next_moult(odds: ClockOdds, index: int, row: int) -> NextMoult:
     method = METHOD if intervals else METHOD_PRIOR
     note = odds.weighed.notes.get(room.codes[index])
     words = note.words if note is not None else ()
+    if odds.weighed.moved[row]:
+        method += WITH_APPETITE
+    widening = odds.widenings.get(room.histories[index].group)
+    factor = widening.applied if widening is not None else 1.0
+    late = (widening.words,) if widening is not None and factor > 1.0 else ()
     return NextMoult(
         quantiles_days={
             level: None if np.isnan(value) else float(value)
@@ -61,8 +67,9 @@ def _next_moult(odds: ClockOdds, index: int, row: int) -> NextMoult:
         within_days={days: float(value) for days, value in zip(WITHIN_DAYS, result.within[row], strict=True)},
         n_animals=animals,
         n_intervals=intervals,
-        method=method + WITH_APPETITE if odds.weighed.moved[row] else method,
-        reasons=(*words, *_reasons(room, result, index, row, animals, intervals)),
+        method=method + WIDENED if late else method,
+        reasons=(*words, *_reasons(room, result, index, row, animals, intervals), *late),
+        widened=factor,
     )
 
 

@@ -44,9 +44,11 @@ MIGRATION = Table(
 )
 TRIGGERS = {
     "sqlite": {
-        f"{table}_no_{what}" for table in ("entry", "setting") for what in ("update", "delete", "replace")
+        f"{table}_no_{what}"
+        for table in ("entry", "setting", "issued")
+        for what in ("update", "delete", "replace")
     },
-    "postgresql": {"entry_append_only", "setting_append_only"},
+    "postgresql": {"entry_append_only", "setting_append_only", "issued_append_only"},
 }
 _WAIT_SECONDS = 20
 
@@ -123,7 +125,7 @@ def guards_missing(connection: Connection) -> set[str]:
         query = "SELECT name FROM sqlite_master WHERE type = 'trigger'"
     else:  # A: fires always, also in a replica's session (postgresql.org, catalog pg_trigger)
         query = "SELECT tgname FROM pg_trigger WHERE tgenabled = 'A' AND tgrelid IN ('entry'::regclass, " \
-            "'setting'::regclass)"  # fmt: skip
+            "'setting'::regclass, 'issued'::regclass)"  # fmt: skip
     return wanted - {name for (name,) in connection.exec_driver_sql(query)}
 
 

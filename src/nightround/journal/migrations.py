@@ -47,16 +47,33 @@ _SQLITE_TABLES = (
 )
 
 
-def _sqlite_guards(table: str, same: str) -> tuple[str, ...]:
+_ISSUED_GUARD = "an issued forecast is never changed or removed: it is what was said"
+
+_ISSUED_COLUMNS = """
+        key TEXT NOT NULL UNIQUE,
+        animal TEXT NOT NULL,
+        stage TEXT NOT NULL CHECK (stage IN ('after_moult', 'half_time')),
+        run TEXT NOT NULL,
+        day TEXT NOT NULL,
+        opened_first TEXT NOT NULL,
+        opened_last TEXT NOT NULL,
+        written TEXT NOT NULL,
+        entries {integer} NOT NULL,
+        program TEXT NOT NULL,
+        odds TEXT NOT NULL CHECK ({valid}),
+        CHECK (opened_first <= opened_last)"""
+
+
+def _sqlite_guards(table: str, same: str, guard: str = _GUARD) -> tuple[str, ...]:
     # INSERT OR REPLACE deletes without firing delete triggers, so the insert itself is looked at.
     return (
         f"CREATE TRIGGER {table}_no_update BEFORE UPDATE ON {table} "
-        f"BEGIN SELECT RAISE(ABORT, '{_GUARD}'); END",
+        f"BEGIN SELECT RAISE(ABORT, '{guard}'); END",
         f"CREATE TRIGGER {table}_no_delete BEFORE DELETE ON {table} "
-        f"BEGIN SELECT RAISE(ABORT, '{_GUARD}'); END",
+        f"BEGIN SELECT RAISE(ABORT, '{guard}'); END",
         f"CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table} "
         f"WHEN EXISTS (SELECT 1 FROM {table} WHERE {same}) "
-        f"BEGIN SELECT RAISE(ABORT, '{_GUARD}'); END",
+        f"BEGIN SELECT RAISE(ABORT, '{guard}'); END",
     )
 
 
@@ -101,6 +118,26 @@ MIGRATIONS: tuple[Migration, ...] = (
             *_sqlite_guards("entry", "number = NEW.number OR key = NEW.key"),
         ),
         _POSTGRESQL,
+    ),
+    Migration(
+        2,
+        "issued forecasts, kept beside the entries, append-only",
+        (
+            "CREATE TABLE issued (number INTEGER PRIMARY KEY AUTOINCREMENT CHECK (number > 0),"
+            + _ISSUED_COLUMNS.format(integer="INTEGER", valid="json_valid(odds)")
+            + ") STRICT",
+            *_sqlite_guards("issued", "number = NEW.number OR key = NEW.key", _ISSUED_GUARD),
+        ),
+        (
+            "CREATE TABLE issued (number BIGINT PRIMARY KEY CHECK (number > 0),"
+            + _ISSUED_COLUMNS.format(integer="BIGINT", valid="odds::json IS NOT NULL")
+            + ")",
+            f"""CREATE FUNCTION nightround_refuse_issued() RETURNS trigger LANGUAGE plpgsql AS
+                $$ BEGIN RAISE EXCEPTION '{_ISSUED_GUARD}'; END $$""",
+            "CREATE TRIGGER issued_append_only BEFORE UPDATE OR DELETE OR TRUNCATE ON issued "
+            "FOR EACH STATEMENT EXECUTE FUNCTION nightround_refuse_issued()",
+            "ALTER TABLE issued ENABLE ALWAYS TRIGGER issued_append_only",
+        ),
     ),
 )
 

@@ -17,8 +17,10 @@ from nightround.foundation.clock import DAY_TURNS_AT, RoomClock
 from nightround.foundation.collector import collector_paused
 from nightround.foundation.refusal import NotReadable, RoomRefusal
 from nightround.journal import coding
+from nightround.journal import issued as forecasts
 from nightround.journal.database import ENTRY, SETTING, engine_of, migrate, schema_number, writing
 from nightround.journal.entries import Draft, Entry, Written
+from nightround.journal.issued import Issued
 from nightround.journal.kinds.animal import OfferSeen
 from nightround.journal.migrations import APPLICATION_ID, NEWEST
 from nightround.journal.rooms import put_in_place, shown, sqlite_path
@@ -107,14 +109,36 @@ class Journal:
         """Let go of the database."""
         self._engine.dispose()
 
-    def append(self, drafts: Sequence[Draft], *, intention: str = "", device: str = "") -> Written:
+    def append(
+        self,
+        drafts: Sequence[Draft],
+        *,
+        intention: str = "",
+        device: str = "",
+        issued: Sequence[Issued] = (),
+    ) -> Written:
         """Write drafts as one act: all or none, on the disk when this returns.
 
         A draft whose key is there with the same content writes nothing; with other content it is refused.
+        issued   forecasts that an import brings along, kept in the same transaction
         """
         intention = intention or secrets.token_hex(8)
         with _database_faults(self.room), writing(self._engine).begin() as connection:
-            return _append(connection, drafts, intention, device)
+            written = _append(connection, drafts, intention, device)
+            forecasts.add(connection, issued)
+            return written
+
+    def issue(self, issued: Sequence[Issued]) -> int:
+        """Keep forecasts as they were issued; return how many were new. One that is there by key stays."""
+        if not issued:
+            return 0
+        with _database_faults(self.room), writing(self._engine).begin() as connection:
+            return forecasts.add(connection, issued)
+
+    def issued(self, after: int = 0) -> list[Issued]:
+        """Return the issued forecasts numbered above `after`, ascending."""
+        with _database_faults(self.room), self._engine.connect() as connection:
+            return forecasts.read(connection, after)
 
     def rehearse(self, drafts: Sequence[Draft], *, intention: str = "") -> tuple[Written, list[Entry]]:
         """Return what `append` would write, and its entries: it is done and rolled back, nothing stays."""

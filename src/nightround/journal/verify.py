@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from nightround.foundation.clock import RoomClock
 from nightround.foundation.refusal import Refusal
 from nightround.foundation.when import parse
-from nightround.journal import coding
+from nightround.journal import coding, issued
 from nightround.journal.database import ENTRY, guards_missing
 from nightround.journal.kinds import KINDS
 
@@ -39,6 +39,7 @@ def verify(connection: Connection, clock: RoomClock) -> VerifyReport:
         faults.append(f"append-only guards are missing: {', '.join(sorted(missing))}")
     rows = list(connection.execute(ENTRY.select().order_by(ENTRY.c.number)))
     faults += _row_faults(rows, clock)
+    faults += issued.faults(connection)
     return VerifyReport(len(rows), tuple(faults))
 
 

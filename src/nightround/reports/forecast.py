@@ -16,6 +16,7 @@ class NextMoult:
 
     quantiles_days  level → days from `on` (None: not reachable, it may have been its last moult)
     within_days     n → probability up to and including day on + n
+    widened         by what its spread was multiplied because past forecasts had been too sure
     """
 
     quantiles_days: dict[str, float | None]
@@ -24,6 +25,7 @@ class NextMoult:
     n_intervals: int
     method: str
     reasons: tuple[str, ...]
+    widened: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
