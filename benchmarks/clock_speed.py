@@ -4,8 +4,9 @@
 
 Each size runs in a process of its own: its memory is its own. Times are the least of three.
 Columns: animals, moults (closed intervals), wall seconds to fit, to forecast every running interval, both
-together, the same in processor time, processor microseconds a moult, and peak memory. Below: one new moult taken into a fit of 400 animals, against
-a whole new fit, with the largest difference in posterior sd and in any chance of a moult.
+together, the same in processor time, processor microseconds a moult, and peak memory. Below: one new moult
+taken into a fit of 400 animals, against a whole new fit, with the largest difference in posterior sd and in
+any chance of a moult.
 """
 
 from __future__ import annotations

@@ -37,7 +37,7 @@ from nightround.science.clock.propagate import (
     settle,
     timing_of,
 )
-from nightround.science.thermal import FloatArray, IntArray
+from nightround.science.thermal import BoolArray, FloatArray, IntArray
 
 # More than this share of the animals concerned, or so many nats of news about the hyperparameters: fit anew.
 MOST_CONCERNED: Final = 0.5
@@ -57,6 +57,7 @@ def refit(fitted: ClockFit, data: ClockData) -> ClockFit:
     concerned = np.zeros(data.animals, dtype=bool)
     concerned[design.animal[match.old_row < 0]] = True
     concerned[fitted.design.animal[match.lost]] = True
+    concerned |= _swayed(fitted, concerned)
     if concerned.mean() > MOST_CONCERNED:
         return fit(data, warm=fitted)
     task = _Task(design, make_layout(design), part_of(design, concerned), match, fitted.coefficient_square)
@@ -92,6 +93,19 @@ def _same_room(old: ClockData, new: ClockData) -> bool:
             for a, b in zip(vars(old.stays).values(), vars(new.stays).values(), strict=True)
         )
     )
+
+
+def _swayed(fitted: ClockFit, concerned: BoolArray) -> BoolArray:
+    """Animals that news of their taxon may sway: an odd interval of theirs can be read in two ways [A].
+
+    Such rows have messages of negative precision, and follow their taxon by more than the others do.
+    """
+    design = fitted.design
+    taxa = np.zeros(design.data.taxa, dtype=bool)
+    taxa[design.data.animal_taxon[concerned]] = True
+    odd = np.zeros(concerned.size, dtype=bool)
+    odd[design.animal[(fitted.start.precision < 0.0) & taxa[design.taxon]]] = True
+    return odd
 
 
 @dataclass(frozen=True)
