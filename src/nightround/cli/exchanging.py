@@ -127,6 +127,8 @@ def _tell(done: ImportDone) -> None:
     kinds = ", ".join(f"{number} {kind}" for kind, number in done.kinds)
     animals = f", {counted(done.animals, 'new animal')}" if done.animals else ""
     click.echo(f"{verb}: {counted(done.new, 'entry', 'entries')}{animals}{f' ({kinds})' if kinds else ''}.")
+    if done.forecasts:
+        click.echo(f"With it, for the track record: {counted(done.forecasts, 'issued forecast')}.")
     if done.already:
         click.echo(f"In the room already: {counted(done.already, 'row')}.")
     _tell_problems(done)

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import TYPE_CHECKING
 
 import click
 
 from nightround.cli.options import json_option, open_desk, reading_options, room_option
+
+if TYPE_CHECKING:
+    from nightround.desk.desk import Desk
 
 
 @click.command(short_help="Show the round of the evening.")
@@ -17,6 +21,7 @@ def tonight(everyone: bool, why: bool, on: date | None, as_json: bool) -> None:
     """Show the round of the evening: what each animal needs, in walking order."""
     with open_desk() as desk:
         report = desk.tonight(on)
+        _keep(desk, report.on)
     if as_json:
         return _print_json(report)
     from nightround.cli.tables import show_tonight
@@ -46,6 +51,7 @@ def forecast(codes: tuple[str, ...], on: date | None, as_json: bool) -> None:
     with open_desk() as desk:
         wanted = {desk.find(code, on).code for code in codes}
         report = desk.forecast(on)
+        _keep(desk, report.on)
     rows = tuple(row for row in report.animals if not codes or row.animal in wanted)
     if as_json:
         from nightround.cli.as_json import forecast_shape, print_json
@@ -74,6 +80,12 @@ def verify(as_json: bool) -> None:
             "Wanted a sound journal. Keep this file as it is, and go back to a backup or an export.", err=True
         )
         raise click.exceptions.Exit(1)
+
+
+def _keep(desk: Desk, on: date) -> None:
+    """Keep today's forecasts that are due to be kept for the track record; another day's never."""
+    if on == desk.today():
+        desk.keep_forecasts()
 
 
 def _print_json(report: object) -> None:

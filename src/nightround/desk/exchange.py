@@ -71,6 +71,7 @@ class ImportDone:
     refusals    every row that was refused, with what to do
     problems    what the record would show as contradicting itself that it does not show now
     rejects     the files that hold the refused rows
+    forecasts   issued forecasts that came along, for the track record
     """
 
     committed: bool
@@ -83,6 +84,7 @@ class ImportDone:
     refusals: tuple[RowRefusal, ...]
     problems: tuple[Problem, ...]
     rejects: tuple[Path, ...] = ()
+    forecasts: int = 0
 
     @property
     def clean(self) -> bool:
@@ -176,7 +178,7 @@ def take_in(
             raise ImportRefused(done)
         return done
     files = _write_rejects(read, rejects, act) if rejects is not None and read.refusals else ()
-    written = desk.write(drafts, intention=act)
+    written = desk.journal.append(drafts, intention=act, issued=read.issued)
     fresh = [entry for entry in desk.entries()[len(entries) :] if entry.belongs_to(act)]
     done = _told(read, written, fresh, before, desk.record(before.on))
     return replace(
@@ -192,7 +194,7 @@ def export_tables(desk: Desk, directory: Path) -> ExportDone:
     """Write every entry into plain tables. Raises Refusal."""
     journal = desk.journal
     settings = RoomSettings(journal.name, journal.clock.zone_name, journal.clock.turns_at, journal.invented)
-    rows = write_tables(desk.entries(), directory, journal.clock, settings)
+    rows = write_tables(desk.entries(), directory, journal.clock, settings, desk.issued())
     return ExportDone(directory, tuple(rows.items()))
 
 
@@ -323,6 +325,7 @@ def _told(
         kinds=tuple(kinds.most_common()),
         refusals=read.refusals,
         problems=tuple(problem for problem in _problems(after) if problem not in known),
+        forecasts=len(read.issued),
     )
 
 

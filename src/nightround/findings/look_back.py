@@ -29,12 +29,17 @@ MOST_DAYS: Final = 40
 def past_days(
     entries: Sequence[Entry], on: date, *, every: int = EVERY_DAYS, most: int = MOST_DAYS
 ) -> list[date]:
-    """Return the days to look back from, oldest first: every so many days up to `on`, at most so many."""
-    moults = [entry.when.last for entry in entries if entry.kind == "moulted" and entry.when.last is not None]
-    first = min((day for day in moults if day <= on), default=None)
+    """Return the days to look back from, oldest first: every so many days up to `on`, at most so many.
+
+    They end before the newest entry about an animal: a room that is no longer kept ends there.
+    """
+    told = [entry for entry in entries if entry.about.kind == "animal" and entry.when.last is not None]
+    last = max((day for entry in told if (day := entry.when.last) is not None and day <= on), default=on)
+    moults = (entry.when.last for entry in told if entry.kind == "moulted")
+    first = min((day for day in moults if day is not None and day <= last), default=None)
     if first is None:
         return []
-    days = [on - timedelta(days=every * back) for back in range(1, most + 1)]
+    days = [last - timedelta(days=every * back) for back in range(1, most + 1)]
     return [day for day in reversed(days) if day >= first]
 
 

@@ -37,6 +37,10 @@ __all__ = ["newest_run", "track_record", "widenings"]
 CLAIMED: Final = np.round(np.arange(1, 20) / 20, 2)
 WINDOWS: Final = (0.5, 0.8, 0.9)
 MISSES_SHOWN: Final = 12
+# Forecasts of one group made in one month share their errors: so large a part of them (an assumption; one
+# autumn that slows a whole room is one piece of evidence, not a hundred).
+ALIKE: Final = 0.25
+MONTH_DAYS: Final = 28
 # By how much windows are widened is judged by the newest forecasts: keepers, rooms and programs change.
 NEWEST: Final = 800
 COUNTED: Final[tuple[Fate, ...]] = ("inside", "before", "after")
@@ -173,6 +177,7 @@ def _misses(found: list[Outcome], looked_back: set[int]) -> tuple[Miss, ...]:
         Miss(
             each.animal,
             each.issued.odds.taxon,
+            each.issued.odds.group,
             each.issued.stage,
             each.issued.number in looked_back,
             each.issued.day,
@@ -208,11 +213,10 @@ def _interval(each: Outcome) -> tuple[str, date]:
 
 def _widenings(speaking: list[Outcome], groups: Sequence[str]) -> dict[str, Widening]:
     telling = [each for each in speaking if _tells(each)]
-    shared = Counter(_interval(each) for each in telling)
     factor = np.array([each.issued.odds.widened for each in telling])
     low = unwidened(np.array([each.level for each in telling]), factor)
     high = unwidened(np.array([each.beyond for each in telling]), factor)
-    weight = np.array([1.0 / shared[_interval(each)] for each in telling])
+    weight = _weights(telling)
     names = [each.issued.odds.group for each in telling]
     wanted = sorted({*groups, *names})
     found = spreads(low, high, weight, names, wanted)
@@ -225,6 +229,18 @@ def _widenings(speaking: list[Outcome], groups: Sequence[str]) -> dict[str, Wide
             group, spread.factor, spread.low, spread.high, spread.intervals, applied, words
         )
     return widened
+
+
+def _weights(telling: list[Outcome]) -> np.ndarray:
+    """How much each forecast says: two of one interval as one, those of one group and month as far fewer."""
+    shared = Counter(_interval(each) for each in telling)
+    own = np.array([1.0 / shared[_interval(each)] for each in telling])
+    month = [(each.issued.odds.group, each.issued.day.toordinal() // MONTH_DAYS) for each in telling]
+    together: Counter[tuple[str, int]] = Counter()
+    for name, share in zip(month, own, strict=True):
+        together[name] += share
+    crowd = np.array([1.0 + max(together[name] - 1.0, 0.0) * ALIKE for name in month])
+    return np.asarray(own / crowd)
 
 
 def _counted(speaking: list[Outcome], group: str) -> tuple[int, int, bool]:

@@ -90,12 +90,12 @@ class Issued:
         return "|".join((self.run or "kept", self.stage, self.opened[1].isoformat(), self.animal))
 
 
-_ENCODER = msgspec.json.Encoder(order="deterministic")
+_ENCODER = msgspec.json.Encoder()
 _DECODER = msgspec.json.Decoder(Odds)
 
 
 def odds_text(odds: Odds) -> str:
-    """Return odds as JSON text; equal odds give equal text."""
+    """Return odds as JSON text."""
     return _ENCODER.encode(odds).decode()
 
 

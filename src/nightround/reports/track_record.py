@@ -112,6 +112,7 @@ class Miss:
 
     animal: str
     taxon: str
+    group: str
     stage: str
     looked_back: bool
     day: date

@@ -156,6 +156,8 @@ class Rounds:
         number = self.desk.journal.last_number()
         record = self.desk.record(on)
         report = self.desk.tonight(on)
+        if on == self.desk.today():
+            self.desk.keep_forecasts()
         made = Evening(report, number)
         made.rows = {row.animal: row for shelf in report.shelves for row in shelf.rows}
         made.acts = {code: acts for code in made.rows if (acts := acts_of(record, code, on))}

@@ -16,7 +16,8 @@ import msgspec
 
 from nightround.foundation import clock as clocks
 from nightround.foundation.clock import RoomClock
-from nightround.journal.tables.columns import Column, Table
+from nightround.journal.tables import forecasts
+from nightround.journal.tables.columns import Column
 from nightround.journal.tables.layout import TABLES
 from nightround.journal.tables.results import RoomSettings
 
@@ -41,19 +42,21 @@ def describe(written: Mapping[str, Path], clock: RoomClock, settings: RoomSettin
             "turns_at": clock.turns_at.isoformat("minutes"),
             "invented": settings.invented,
         },
-        "resources": [_resource(TABLES[name], path) for name, path in written.items()],
+        "resources": [_resource(name, path) for name, path in written.items()],
     }
     return msgspec.json.format(msgspec.json.encode(package), indent=2) + b"\n"
 
 
-def _resource(table: Table, path: Path) -> dict[str, Any]:
+def _resource(name: str, path: Path) -> dict[str, Any]:
     content = path.read_bytes()
+    table = TABLES.get(name)
+    says, columns = (table.says, table.columns) if table else (forecasts.SAYS, forecasts.COLUMNS)
     return {
         "$schema": _RESOURCE,
-        "name": table.name,
+        "name": name,
         "type": "table",
         "path": path.name,
-        "description": table.says,
+        "description": says,
         "format": "csv",
         "mediatype": "text/csv",
         "encoding": "utf-8",
@@ -61,7 +64,7 @@ def _resource(table: Table, path: Path) -> dict[str, Any]:
         "hash": f"sha256:{hashlib.sha256(content).hexdigest()}",
         "schema": {
             "$schema": _TABLE_SCHEMA,
-            "fields": [_field(column) for column in table.columns if column.role != "fahrenheit"],
+            "fields": [_field(column) for column in columns if column.role != "fahrenheit"],
             "missingValues": [""],
         },
     }

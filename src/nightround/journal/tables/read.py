@@ -12,7 +12,8 @@ from nightround.foundation.clock import RoomClock
 from nightround.foundation.collector import collector_paused
 from nightround.foundation.refusal import NotReadable
 from nightround.journal.entries import Ref
-from nightround.journal.tables import pasted
+from nightround.journal.issued import Issued
+from nightround.journal.tables import forecasts, pasted
 from nightround.journal.tables.assemble import assemble
 from nightround.journal.tables.columns import Table
 from nightround.journal.tables.csvfile import header_faults, named, numbered_rows, text_of
@@ -34,6 +35,7 @@ class _Reading:
         self.files: list[FileRead] = []
         self.lost_animals: dict[str, RowRefusal] = {}
         self.lost_numbers: set[int] = set()
+        self.issued: list[Issued] = []
 
     def result(self, known: Collection[Ref], path: Path) -> TablesRead:
         """Put the rows of all files together."""
@@ -46,8 +48,9 @@ class _Reading:
         refusals = sorted((*self.refusals, *done.refusals), key=lambda fault: (order[fault.file], fault.row))
         settings = read_settings(path) if path.is_dir() else None
         return TablesRead(
-            tuple(done.drafts), tuple(refusals), files, tuple(done.origins), done.repeated, settings
-        )
+            tuple(done.drafts), tuple(refusals), files, tuple(done.origins), done.repeated, settings,
+            issued=tuple(self.issued),
+        )  # fmt: skip
 
 
 def _by_line(rows: Sequence[RefusedRow]) -> tuple[RefusedRow, ...]:
@@ -80,7 +83,12 @@ def _read(
     reading = _Reading(clock)
     if path.is_dir():
         for file in _tables_in(path):
-            _read_file(reading, file, TABLES.get(_table_name(file)))
+            if _table_name(file) == forecasts.NAME:
+                _read_issued(reading, file)
+            else:
+                _read_file(reading, file, TABLES.get(_table_name(file)))
+    elif path.is_file() and _table_name(path) == forecasts.NAME:
+        _read_issued(reading, path)
     elif path.is_file():
         table = TABLES.get(_table_name(path)) or _judged(path)
         if table is None:
@@ -91,6 +99,13 @@ def _read(
     else:
         raise NotReadable("a folder of plain tables or one CSV file", got=f"nothing at {path.name!r}")
     return reading.result(known, path)
+
+
+def _read_issued(reading: _Reading, path: Path) -> None:
+    found, refusals, file = forecasts.read_forecasts(path)
+    reading.issued += found
+    reading.refusals += refusals
+    reading.files.append(file)
 
 
 def _tables_in(folder: Path) -> list[Path]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date, time
 
 from nightround.journal.entries import Draft
+from nightround.journal.issued import Issued
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +83,7 @@ class TablesRead:
     origins    file and row of each draft, in the same order
     repeated   rows left out because they carry a key that stands on another row with the same content
     settings   of the exported room, when the folder is an export
+    issued     forecasts of the exported room's track record
     """
 
     drafts: tuple[Draft, ...] = ()
@@ -91,6 +93,7 @@ class TablesRead:
     repeated: int = 0
     settings: RoomSettings | None = None
     on: date | None = field(default=None)
+    issued: tuple[Issued, ...] = ()
 
     @property
     def blocked(self) -> bool:

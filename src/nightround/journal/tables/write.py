@@ -6,7 +6,7 @@ import csv
 import os
 import secrets
 import shutil
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -14,7 +14,9 @@ from typing import Any
 from nightround.foundation.clock import RoomClock
 from nightround.foundation.refusal import NotReadable, Refusal
 from nightround.journal.entries import Entry
+from nightround.journal.issued import Issued
 from nightround.journal.kinds import Amount
+from nightround.journal.tables import forecasts
 from nightround.journal.tables.amounts import AMOUNT_FIELDS, amount_of
 from nightround.journal.tables.cells import Field, join_detail, number_text, survives, writer
 from nightround.journal.tables.columns import Shape, Table
@@ -38,9 +40,15 @@ def rows_of(entries: Iterable[Entry]) -> dict[str, list[dict[str, str]]]:
 
 
 def write_tables(
-    entries: Iterable[Entry], directory: Path | str, clock: RoomClock, settings: RoomSettings | None = None
+    entries: Iterable[Entry],
+    directory: Path | str,
+    clock: RoomClock,
+    settings: RoomSettings | None = None,
+    issued: Sequence[Issued] = (),
 ) -> dict[str, int]:
     """Write all tables and their descriptor into `directory`, whole or not at all; return rows by table.
+
+    issued   forecasts of the track record; their table is left out where there are none
 
     A folder that is there is replaced only when it is empty or an earlier export. Raises Refusal.
     """
@@ -51,13 +59,24 @@ def write_tables(
     try:
         fresh.mkdir(parents=True)
         written = {name: _write(fresh, TABLES[name], rows[name]) for name in TABLES}
+        if issued:
+            written[forecasts.NAME] = fresh / forecasts.FILE
+            _keep(written[forecasts.NAME], forecasts.forecasts_text(issued))
         (fresh / DESCRIPTOR).write_bytes(describe(written, clock, settings or RoomSettings()))
         _put_in_place(fresh, target)
     except OSError as error:
         raise Refusal(f"to write tables into {target}", got=error.strerror or str(error)) from error
     finally:
         shutil.rmtree(fresh, ignore_errors=True)
-    return {name: len(table_rows) for name, table_rows in rows.items()}
+    counts = {name: len(table_rows) for name, table_rows in rows.items()}
+    return counts | ({forecasts.NAME: len(issued)} if issued else {})
+
+
+def _keep(path: Path, text: str) -> None:
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        stream.write(text)
+        stream.flush()
+        os.fsync(stream.fileno())
 
 
 def _may_replace(target: Path) -> None:
