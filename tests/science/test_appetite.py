@@ -12,7 +12,7 @@ from benchmarks.appetite_brier import GRID, SCENES, after_refusals, change_perce
 from nightround.science.appetite.chain import chances, fasting, inputs_of, not_begun, outcome_likelihood
 from nightround.science.appetite.data import NO_OFFER, NOT_TAKEN, TAKEN, AppetiteData
 from nightround.science.appetite.evidence import evidence
-from nightround.science.appetite.fit import prior_fit
+from nightround.science.appetite.fit import fit_appetite, prior_fit
 from nightround.science.appetite.likelihood import likelihood, ready
 from nightround.science.appetite.priors import PARAMETER_NAMES, parameter_mean, parameter_sd
 from nightround.science.appetite.simulate import Scene, appetite_room
@@ -92,6 +92,21 @@ def test_fasts_of_another_cause_cost_little(scene):
     assert count > 10
     # With so few animals chance alone moves the share: two standard errors beside the 0.05.
     assert said - happened <= 0.05 + 2.0 * np.sqrt(said * (1.0 - said) / count)
+
+
+@pytest.mark.parametrize(("premoult", "low", "high"), [("stage", 0.0, 0.02), ("none", 0.6, 1.0)])
+def test_a_young_room_finds_out_whether_premoult_shows_in_its_offers(premoult, low, high):
+    """Four months of 60 animals: the chance that refusals have nothing to do with moulting moves off 0.3."""
+    scene = Scene(animals=60, history_days=120, premoult=premoult, fast_share=0.15)
+    found = [fit_appetite(appetite_room(np.random.default_rng([5, n]), scene).past).unshown for n in range(3)]
+    assert low <= np.mean(found) <= high
+    assert prior_fit(3).unshown == pytest.approx(0.3)
+
+
+def test_a_young_room_pays_little_for_fasts_of_another_cause():
+    """Four months of 60 animals that fast without moulting: 0.1 % a worse Brier; 1 % is the most."""
+    _, _, change, _ = change_percent(run(SCENES["young room: fasts 15 %, no premoult"], 30, seed=1))
+    assert change <= 1.0
 
 
 def test_no_offers_leave_the_forecast_exactly_alone(room):

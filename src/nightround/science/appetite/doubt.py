@@ -33,19 +33,23 @@ def spread_points(count: int, size: int) -> FloatArray:
     return np.asarray(points / np.sqrt((points**2).mean(axis=0)))
 
 
-def around(mode: FloatArray, slope: Callable[[FloatArray], FloatArray] | None) -> FloatArray:
-    """Points of the posterior in prior sd units [POINTS, P].
+def root_of(mode: FloatArray, slope: Callable[[FloatArray], FloatArray]) -> FloatArray:
+    """Root of the posterior covariance about its mode [P, P], in prior sd units.
 
-    mode [P]   where it is highest
-    slope      gradient of the negative log posterior; None where there are no data: the prior itself
+    mode [P]   where the posterior is highest; slope   gradient of its negative logarithm
     """
-    size = mode.size
-    white = spread_points(POINTS, size)
-    if slope is None:
-        return mode + white
     base = slope(mode)
-    hessian = np.stack([(slope(mode + _STEP * row) - base) / _STEP for row in np.eye(size)])
+    hessian = np.stack([(slope(mode + _STEP * row) - base) / _STEP for row in np.eye(mode.size)])
     values, vectors = np.linalg.eigh((hessian + hessian.T) / 2.0)
     # The likelihood never makes the prior wider.
-    root = vectors / np.sqrt(np.maximum(values, 1.0))
-    return np.asarray(mode + white @ root.T)
+    return np.asarray(vectors / np.sqrt(np.maximum(values, 1.0)))
+
+
+def around(mode: FloatArray, root: FloatArray) -> FloatArray:
+    """Points of the posterior about its mode [P], given the root of its covariance [POINTS, P]."""
+    return np.asarray(mode + spread_points(POINTS, mode.size) @ root.T)
+
+
+def log_evidence(height: float, root: FloatArray) -> float:
+    """Log of how likely the data are, by Laplace: the posterior's height at its mode, and its width."""
+    return height + float(np.log(np.abs(np.linalg.det(root))))

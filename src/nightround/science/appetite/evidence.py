@@ -70,18 +70,23 @@ def evidence(fit: AppetiteFit, now: AppetiteNow, grid: FloatArray) -> Evidence:
     """Log likelihood of each running interval's evidence on a grid of lengths.
 
     grid [G] or [N, G]   length of the interval in days at 25 C; a length already passed counts as just passed
-    Result: the mean of the likelihoods over the fit's settings, and the chances that go with it.
+    Result: the mean of the likelihoods over the fit's settings, counting in the chance that refusals have
+    nothing to do with moulting in this room, and the chances that go with it.
     """
     lengths = np.broadcast_to(grid, (now.courses.count, grid.shape[-1]))
     packed = pack(now.courses)
     each = [_at_setting(fit, values, now, packed, lengths) for values in fit.settings]
-    if len(each) == 1:
+    if len(each) == 1 and not fit.unshown:
         return each[0]
+    shares = [(1.0 - fit.unshown) / len(each)] * len(each)
+    if fit.unshown:
+        each.append(_at_setting(fit, fit.plain, now, packed, lengths))
+        shares.append(fit.unshown)
     top = np.max([one.log_likelihood for one in each], axis=0)
-    weight = [np.exp(one.log_likelihood - top) for one in each]
+    weight = [share * np.exp(one.log_likelihood - top) for share, one in zip(shares, each, strict=True)]
     total = np.sum(weight, axis=0)
     return Evidence(
-        top + np.log(total / len(each)),
+        top + np.log(total),
         np.sum([w * one.in_premoult for w, one in zip(weight, each, strict=True)], axis=0) / total,
         np.sum([w * one.unexplained for w, one in zip(weight, each, strict=True)], axis=0) / total,
     )

@@ -94,6 +94,12 @@ NEVER_NOTES: Final = 0.5
 OTHERS_COUNT_AS: Final = 6.0
 OUTSIDE_DAYS: Final = 300.0
 
+# Chance, before anything is known, that in this room refusals have nothing to do with moulting: keepers feed
+# sparsely, or stop offering when they see it coming (a working value, chosen with scores of invented rooms of
+# one and two months in view), and the share of the appetite left in premoult that stands for it, as a logit.
+UNSHOWN: Final = 0.3
+NO_PREMOULT: Final = 5.0
+
 # A temperature or a last meal that is not known is integrated over, never read as zero.
 REFERENCE_C: Final = 23.0
 UNKNOWN_TEMPERATURE_SD_C: Final = 2.7
