@@ -12,8 +12,8 @@ from nightround.foundation import clock
 from nightround.journal.kinds.animal import Measured, Moulted, Offered, OfferSeen
 from web.fixed_room import EVENING, FixedDesk, make_room, served
 
-PAGES = ("/", "/?show=hand", "/?on=2026-11-20", "/animals", "/animal/K02", "/write/K02", "/shelves",
-         "/problems", "/journal", "/keys", "/paste", "/line", "/write/K02?open=rule_set",
+PAGES = ("/", "/?show=hand", "/?on=2026-11-20", "/animals", "/animal/K02", "/ahead/K02", "/write/K02",
+         "/shelves", "/problems", "/journal", "/keys", "/paste", "/line", "/write/K02?open=rule_set",
          "/nowhere")  # fmt: skip
 LIGHTS = ("dark", "light", "night")
 WIDTHS = {"phone": 390, "laptop": 1280}
@@ -273,6 +273,15 @@ def test_the_night_light_lights_red_only_and_little(
         red, other, everything = lit()
         assert (path, 0) == (path, other)
         assert 0 < red < everything / 7, path
+
+
+def test_what_lies_ahead_comes_after_the_page(tonight: Page, address: str, desk: FixedDesk) -> None:
+    """The script fetches growth and the what-if into their place; without it a link leads there."""
+    desk.comes_later = True
+    tonight.goto(f"{address}/animal/K02")
+    expect(tonight.get_by_role("heading", name="If it were warmer or cooler")).to_be_visible()
+    expect(tonight.locator("#ahead figure img")).to_have_attribute("src", re.compile("ahead=yes"))
+    assert 1 == tonight.locator("#ahead").count()
 
 
 def test_an_empty_room_begins_with_a_pasted_list(

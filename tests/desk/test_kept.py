@@ -24,7 +24,7 @@ END = date(2026, 3, 1)
 def path(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A small invented room whose answers are always worth keeping."""
     monkeypatch.setattr(kept, "WORTH_KEEPING_SECONDS", 0.0)
-    monkeypatch.setattr(kept, "_folder", lambda: tmp_path / "answers")
+    monkeypatch.setattr(kept, "_folder", lambda drawer: tmp_path / drawer)
     made = room(seed=3, animals=12, years=1.0, end=END)
     with Journal.create(tmp_path / "room", time_zone="UTC", invented=True) as journal:
         journal.append(made.drafts)
@@ -86,7 +86,7 @@ def test_a_spoilt_file_is_worked_out_anew(path, spoilt):
 def test_a_closed_cache_folder_is_no_fault(path, tmp_path, monkeypatch):
     """Where nothing can be kept, the answer still comes."""
     (tmp_path / "file").write_text("in the way")
-    monkeypatch.setattr(kept, "_folder", lambda: tmp_path / "file" / "answers")
+    monkeypatch.setattr(kept, "_folder", lambda drawer: tmp_path / "file" / drawer)
     with Desk.open(path) as desk:
         report = desk.forecast(END)
     assert report == replace(report)

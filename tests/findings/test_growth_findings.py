@@ -172,7 +172,7 @@ def test_what_is_not_there_is_refused_or_left_unknown(
 def test_one_animal_alone_has_the_growth_it_has_in_the_room(
     rooms: list[tuple[SimulatedRoom, Record, RoomFutures]],
 ) -> None:
-    """Drawn alone, sizes after two moults, leg span in a year and the final size agree to the drawing error."""
+    """Drawn alone, sizes after two moults and the leg span in a year agree up to the drawing error."""
     _, record, futures = rooms[1]
     odds = clock_odds(record)
     assert odds is not None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -20,8 +20,16 @@ from nightround.journal.kinds.animal import Arrived, Measured, Moulted, Noted, O
 from nightround.journal.kinds.knowledge import Named, Struck
 from nightround.journal.kinds.surroundings import PlaceSetUp, Reading
 from nightround.journal.store import Journal
+from nightround.reports.ahead import AheadReport, FanDay, Shifted, WhatIf
 from nightround.reports.forecast import QUANTILES, WITHIN_DAYS, AnimalForecast, ForecastReport, NextMoult
-from nightround.reports.size import ReadingPoint, SizeReport, Step
+from nightround.reports.size import (
+    GrowthReport,
+    MaturityToCome,
+    ReadingPoint,
+    SizeReport,
+    SizeToCome,
+    Step,
+)
 from nightround.reports.tonight import (
     Job,
     MoultOdds,
@@ -45,6 +53,8 @@ AXE_WIDTHS = (390, 1280)
 class FixedDesk(Desk):
     """A desk on a real journal and record whose forecast, sizes and advice are written out here."""
 
+    comes_later = False
+
     def sizes(self, on: date | None = None) -> dict[str, SizeReport]:
         """Return one animal's staircase."""
         return {"K02": _size()}
@@ -52,6 +62,22 @@ class FixedDesk(Desk):
     def forecast(self, on: date | None = None) -> ForecastReport:
         """Return one animal's odds."""
         return ForecastReport(on or TUESDAY, (_forecast(on or TUESDAY),), ("Shelf B has no readings.",))
+
+    def ahead(
+        self,
+        code: str,
+        on: date | None = None,
+        *,
+        days: Sequence[date] = (),
+        spans_mm: Sequence[float] = (),
+    ) -> AheadReport:
+        """Return what lies ahead of one animal; what is asked for is echoed in its figures."""
+        asked = tuple(days) or (date(2027, 11, 24),), tuple(spans_mm) or (80.0,)
+        return _ahead(on or TUESDAY, *asked) if code == "K02" else nothing_ahead(code, on or TUESDAY)
+
+    def ahead_known(self, code: str, on: date | None = None) -> AheadReport | None:
+        """Return the same at once, unless a test wants it to come later."""
+        return None if self.comes_later else self.ahead(code, on)
 
     def tonight(self, on: date | None = None) -> TonightReport:
         """Return the fixed round."""
@@ -189,6 +215,63 @@ def _size() -> SizeReport:
     reading = ReadingPoint(1, date(2026, 5, 6), "carapace_length", 9.4, "mm", "live")
     quantiles = {"0.10": 10.6, "0.50": 11.3, "0.90": 12.1}
     return SizeReport("K02", steps, (reading,), now, None, None, after, None, quantiles)
+
+
+def nothing_ahead(code: str, on: date) -> AheadReport:
+    """What is told of an animal that was never measured and has no forecast."""
+    return AheadReport(code, on, None, (), 0, 0, None)
+
+
+def _levels(low: float, middle: float, high: float) -> dict[str, float]:
+    return {"0.10": low, "0.50": middle, "0.90": high}
+
+
+def _come(part: str, low: float, middle: float, high: float, chance: float = 1.0) -> SizeToCome:
+    return SizeToCome(part, "mm", _levels(low, middle, high), chance)
+
+
+def _growth(on: date, days: Sequence[date], spans_mm: Sequence[float]) -> GrowthReport:
+    female = MaturityToCome(
+        "female", 0.6, 0.02, 0.1, {"0.10": 400.0, "0.50": 900.0, "0.90": None},
+        _levels(15.0, 18.0, 22.0), _levels(17.0, 21.0, 26.0),
+    )  # fmt: skip
+    male = MaturityToCome(
+        "male", 0.4, 0.0, 0.2, {"0.10": 300.0, "0.50": 700.0, "0.90": 1500.0},
+        _levels(13.0, 15.0, 18.0), _levels(13.0, 15.0, 18.0),
+    )  # fmt: skip
+    after = (
+        (1, _come("carapace_length", 10.6, 11.3, 12.1)),
+        (1, _come("leg_span", 61.0, 66.0, 71.0)),
+        (2, _come("carapace_length", 12.0, 13.2, 14.5, 0.93)),
+    )
+    return GrowthReport(
+        "K02", on, 2000, after,
+        tuple((day, _come("leg_span", 65.0, 77.0, 86.0)) for day in days),
+        tuple((span, {"0.10": 255.0, "0.50": 508.0, "0.90": None}) for span in spans_mm),
+        (female, male), _come("carapace_length", 13.5, 18.0, 25.0),
+        "fixed for tests", ("no death, no lost legs",),
+    )  # fmt: skip
+
+
+def _ahead(on: date, days: Sequence[date], spans_mm: Sequence[float]) -> AheadReport:
+    fan = tuple(
+        FanDay(on + timedelta(days=90 * at), 9.3 + 0.4 * at, 9.5 + 0.7 * at, 9.8 + at) for at in range(9)
+    )
+    rows = tuple(
+        Shifted(
+            shift,
+            23.0 + shift,
+            dict(_levels(10.0 - shift, 30.0 - 2 * shift, 70.0 - 4 * shift)),
+            0.5 + shift / 20,
+            "warmer than any stretch on record here: an extrapolation" if shift > 1 else "",
+        )
+        for shift in (-2.0, -1.0, 0.0, 1.0, 2.0)
+    )
+    warmer = WhatIf(
+        "K02", on, rows, True, 21.0, 23.5, 30, 2.5, 2.1, 3.0, "fixed for tests",
+        ("Never heat a spider to hurry a moult.",),
+    )  # fmt: skip
+    return AheadReport("K02", on, _growth(on, days, spans_mm), fan, 1, 12, warmer)
 
 
 @contextmanager

@@ -19,6 +19,7 @@ PAGES = {
     "another-day": "/?on=2026-11-20",
     "animals": "/animals",
     "animal": "/animal/K02",
+    "ahead": "/ahead/K02?span=3+in&day=2027-06-01",
     "write": "/write/K02",
     "shelves": "/shelves",
     "journal": "/journal",

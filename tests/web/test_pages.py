@@ -17,8 +17,8 @@ from nightround.reports.tonight import TonightReport
 from nightround.web import assets, round_page, rounds
 from web.fixed_room import ODD_CODE, OFFER_NUMBER, FixedDesk, client_of, make_room, served
 
-PAGES = ("/", "/?show=hand", "/?show=alone", "/animals", "/animals?q=lino", "/animal/K02", "/write/K02",
-         "/shelves", "/problems", "/journal", "/keys", "/paste", "/line")  # fmt: skip
+PAGES = ("/", "/?show=hand", "/?show=alone", "/animals", "/animals?q=lino", "/animal/K02", "/ahead/K02",
+         "/write/K02", "/shelves", "/problems", "/journal", "/keys", "/paste", "/line")  # fmt: skip
 
 
 def key_of(page: str) -> str:
@@ -395,6 +395,65 @@ def test_an_animal_without_sizes_has_no_empty_figure(client: httpx.Client) -> No
     page = client.get("/animal/K01").text
     assert "No size is recorded" in page
     assert "<figure" not in page
+
+
+def test_what_lies_ahead_comes_later_where_it_takes_long(client: httpx.Client, desk: FixedDesk) -> None:
+    """The page is shown without it and names where it comes from; the part asked for takes that place."""
+    desk.comes_later = True
+    page = client.get("/animal/K02").text
+    later = re.search(r'id="ahead" data-later="([^"]+)"', page)
+    assert later is not None
+    assert "If it were warmer or cooler" not in page
+    assert "Carapace length after each moult" in page
+    assert 'href="/ahead/K02"' in page
+    part = client.get(later[1], headers={"X-Nightround": "part"}).text
+    assert part.startswith('<div class="ahead" id="ahead">')
+    assert "If it were warmer or cooler" in part
+    assert "<html" not in part
+
+
+def test_growth_stands_in_both_units_with_what_it_rests_on(client: httpx.Client) -> None:
+    """Sizes in mm or cm and inches, days reached or not, both sexes, counts, method; shifts in C and F."""
+    page = client.get("/animal/K02").text.replace("\u00a0", " ")
+    for words in (
+        "1.1 cm (0.44 in)", "if so many come: 93 %", "not in these futures", "As a female (60 %):",
+        "2000 drawn futures", "1 reading of its own and 12 readings of its taxon", "8 animals",
+        "1 °C (1.8 °F) warmer", "as expected", "an extrapolation", "Never heat a spider to hurry a moult.",
+        "between 21.0 °C (69.8 °F) and 23.5 °C (74.3 °F)",
+    ):  # fmt: skip
+        assert words in page, words
+
+
+@pytest.mark.parametrize(
+    ("asked", "status", "told"),
+    [
+        ("span=3+in", 200, "spans 7.6 cm (3.0 in)"),
+        ("span=120mm", 200, "spans 12 cm (4.7 in)"),
+        ("day=2027-06-01", 200, 'leg span on <time datetime="2027-06-01">'),
+        ("span=80", 422, "a leg span with its unit"),
+        ("span=80+parsec", 422, "a unit of length"),
+        ("span=9+m", 422, "between half a millimetre and 40 cm"),
+        ("span=<b>", 422, "&lt;b&gt;"),
+        ("day=2020-01-01", 422, "a day to come"),
+        ("day=someday", 422, "Day: "),
+    ],
+)
+def test_a_span_and_a_day_can_be_asked_for(client: httpx.Client, asked: str, status: int, told: str) -> None:
+    """What can be read is worked out; what cannot is told beside the usual figures."""
+    answer = client.get(f"/ahead/K02?{asked}")
+    assert status == answer.status_code
+    assert told in answer.text
+    assert "If it were warmer or cooler" in answer.text
+
+
+def test_the_figure_shows_the_course_to_come(client: httpx.Client) -> None:
+    """Drawn with the fan under its own address, and told in words and in the table."""
+    page = client.get("/animal/K02").text
+    address = html.unescape(re.findall(r'<img src="([^"]+)"', page)[0])
+    assert "ahead=yes" in address
+    assert client.get(address).text != client.get(address.replace("&ahead=yes", "")).text
+    assert "four times in five" in re.findall(r'<img [^>]*alt="([^"]+)"', page)[0]
+    assert 4 == page.count("<td>to come</td>")
 
 
 def test_corrections_are_struck_through_in_the_history(client: httpx.Client) -> None:

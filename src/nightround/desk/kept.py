@@ -31,14 +31,23 @@ _MOST_FILES = 40
 _LAYERS = ("foundation", "journal", "record", "science", "findings", "reports")
 
 
-def kept_or(question: str, entries: Sequence[Entry], on: date, shape: Any, answer: Callable[[], T]) -> T:
+def kept_or(
+    question: str,
+    entries: Sequence[Entry],
+    on: date,
+    shape: Any,
+    answer: Callable[[], T],
+    *,
+    drawer: str = "answers",
+) -> T:
     """Return the kept answer to a question about the journal as of a day, else work it out and keep it.
 
-    shape   the answer's type, with which it is read back; a file that cannot be read is worked out anew
+    shape    the answer's type, with which it is read back; a file that cannot be read is worked out anew
+    drawer   folder of answers that are kept and forgotten together
     """
     if not entries:
         return answer()
-    path = _folder() / f"{_digest(question, entries, on)}.json"
+    path = _folder(drawer) / f"{_digest(question, entries, on)}.json"
     with contextlib.suppress(OSError, msgspec.DecodeError):
         found: T = msgspec.json.decode(path.read_bytes(), type=shape)
         return found
@@ -49,10 +58,10 @@ def kept_or(question: str, entries: Sequence[Entry], on: date, shape: Any, answe
     return result
 
 
-def _folder() -> Path:
+def _folder(drawer: str) -> Path:
     from platformdirs import user_cache_path
 
-    return user_cache_path("nightround", appauthor=False) / "answers"
+    return user_cache_path("nightround", appauthor=False) / drawer
 
 
 def _digest(question: str, entries: Sequence[Entry], on: date) -> str:

@@ -107,6 +107,18 @@ class RoomFutures:
         row = self._row(code)
         return None if self.readings[row] == 0 else self._on_day(row, day, part)
 
+    def course(
+        self, code: str, days: Sequence[date], part: str = "carapace_length"
+    ) -> tuple[SizeToCome, ...]:
+        """Size of a part of one animal at the ends of days to come; empty where it was never measured."""
+        row = self._row(code)
+        return () if self.readings[row] == 0 else tuple(self._on_day(row, day, part) for day in days)
+
+    def moult_days(self, code: str, level: float) -> tuple[float, ...]:
+        """Days until each further moult at a level of the futures, inf where it is not reached."""
+        row = self._row(code)
+        return tuple(float(quantiles(day[:, row : row + 1], (level,))[0, 0]) for day in self.futures.day[1:])
+
     def _on_day(self, row: int, day: date, part: str = "leg_span") -> SizeToCome:
         values = size_on(self._one(row), part, float((day - self.on).days))
         return SizeToCome(part, "mm", _table(values[0]), 1.0)

@@ -5,20 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import timedelta
 from typing import Any
-from urllib.parse import urlencode
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from nightround.desk.taps import FormRefusal, draft_of_form
-from nightround.foundation.estimate import Estimate
-from nightround.foundation.quantities import both, significant
 from nightround.foundation.refusal import NotReadable
-from nightround.foundation.wording import counted
 from nightround.reports.room import AnimalReport
 from nightround.reports.tonight import RuleUsed
 from nightround.web import assets, figure
+from nightround.web.ahead_page import ahead_context
 from nightround.web.cards import Card
 from nightround.web.forms import FORM_OF, FORMS, Form
 from nightround.web.page import Page, code_path, page_of, refuse_days_to_come
@@ -55,12 +52,8 @@ def animal(request: Request) -> Response:
         card=_card(page, report),
         rules=_rules(report),
         chances=_chances(report),
-        sizes=_sizes(report),
-        size_methods=_size_methods(report),
-        figure=_figure(page, report),
+        **ahead_context(page, report, page.desk.ahead_known(report.code, page.on)),
         history=report.history if whole else report.history[:FIRST_LINES],
-        both=both,
-        span=span,
     )
 
 
@@ -99,70 +92,6 @@ def _chances(report: AnimalReport) -> dict[str, Any] | None:
     }
 
 
-def _sizes(report: AnimalReport) -> list[dict[str, str]]:
-    size = report.size
-    if size is None:
-        return []
-    rows = (
-        ("Carapace now", size.carapace_now),
-        ("Leg span now", size.leg_span_now),
-        ("Body now", size.body_now),
-        ("Carapace after the next moult", size.carapace_next),
-        ("Leg span after the next moult", size.leg_span_next),
-    )
-    return [_size_row(label, estimate) for label, estimate in rows if estimate is not None]
-
-
-def _size_methods(report: AnimalReport) -> list[str]:
-    size = report.size
-    shown = (size.carapace_now, size.leg_span_now, size.body_now, size.carapace_next) if size else ()
-    return sorted({estimate.method for estimate in shown if estimate is not None})
-
-
-def _size_row(label: str, estimate: Estimate) -> dict[str, str]:
-    basis = f"{counted(estimate.n_observations, 'reading')} of {counted(estimate.n_animals, 'animal')}"
-    return {
-        "label": label,
-        "value": both(estimate.value, estimate.unit),
-        "range": span(estimate.low, estimate.high, estimate.unit),
-        "basis": basis if estimate.n_observations else "published figures only",
-    }
-
-
-def span(low: float, high: float, unit: str) -> str:
-    """Return a range in one metric unit: '5.57 to 6.16 cm'."""
-    if unit == "mm" and high >= 10:
-        low, high, unit = low / 10, high / 10, "cm"
-    return f"{significant(low)} to {significant(high)} {unit}"
-
-
-def _figure(page: Page, report: AnimalReport) -> dict[str, Any] | None:
-    steps = figure.dated_steps(report)
-    if not steps:
-        return None
-    state = f"{len(page.desk.entries())}.{assets.build()}"
-
-    def address(width: int) -> str:
-        query = {"width": str(width), "light": page.light, "state": state, "on": page.on.isoformat()}
-        return f"/figure/{code_path(report.code)}?{urlencode(query)}"
-
-    ahead = figure.ahead_of(report)
-    caption = "Solid: the carapace, with the range that holds it four times in five. Dots: measured. "
-    caption += "Dashed line: tonight."
-    if ahead is not None and ahead.boxed:
-        caption += " Dashed box: where the next step falls four times in five."
-    return {
-        "narrow": address(figure.NARROW),
-        "wide": address(figure.WIDE),
-        "width": figure.NARROW,
-        "height": figure.height_of(figure.NARROW),
-        "words": figure.words_of(report),
-        "caption": caption,
-        "steps": steps,
-        "next_words": figure.next_words(report),
-    }
-
-
 def picture(request: Request) -> Response:
     """Answer an animal's figure as SVG, for one width and light; it never changes under its address."""
     from nightround.web.guards import FIGURE_POLICY
@@ -174,8 +103,9 @@ def picture(request: Request) -> Response:
     report = page.desk.animal(request.path_params["code"], page.on)
     if not figure.dated_steps(report):
         raise NotReadable("an animal with a size to draw", got=report.code, todo="Measure it first")
+    fan = page.desk.ahead(report.code, page.on).fan if request.query_params.get("ahead") == "yes" else ()
     state = len(page.desk.entries())
-    drawn = request.app.state.figures.svg(report, state, int(width), light)
+    drawn = request.app.state.figures.svg(report, state, int(width), light, fan)
     current = request.query_params.get("state") == f"{state}.{assets.build()}"
     headers = {"cache-control": assets.FOR_EVER.replace("public", "private") if current else "no-cache"}
     headers["content-security-policy"] = FIGURE_POLICY

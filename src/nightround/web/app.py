@@ -15,7 +15,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from nightround.foundation.refusal import NoSuchThing, NotReadable, Refusal
-from nightround.web import animal_pages, line_page, paste_page, room_pages, round_page
+from nightround.web import ahead_page, animal_pages, line_page, paste_page, room_pages, round_page, track_page
 from nightround.web.assets import serve_asset
 from nightround.web.figure import Figures
 from nightround.web.guards import LOOPBACK_NAMES, Guards
@@ -33,12 +33,16 @@ ROUTES = [
     Route("/undo", round_page.undo, methods=["POST"]),
     Route("/animals", animal_pages.animals),
     Route("/animal/{code:path}", animal_pages.animal),
+    Route("/ahead/{code:path}", ahead_page.ahead),
     Route("/figure/{code:path}", animal_pages.picture),
     Route("/write/{code:path}", animal_pages.write),
     Route("/write/{code:path}", animal_pages.written, methods=["POST"]),
     Route("/shelves", room_pages.shelves),
     Route("/problems", room_pages.problems),
     Route("/journal", room_pages.journal),
+    Route("/track", track_page.track),
+    Route("/track/figure", track_page.picture),
+    Route("/track/look-back", track_page.look_back, methods=["POST"]),
     Route("/keys", room_pages.keys),
     Route("/light", room_pages.light, methods=["POST"]),
     Route("/paste", paste_page.paste),
@@ -63,6 +67,7 @@ def make_app(desk: Desk, *, hosts: Iterable[str] = LOOPBACK_NAMES) -> Starlette:
     app.state.room = Room(desk, Rounds(desk))
     app.state.kept = round_page.KeptPages()
     app.state.figures = Figures()
+    app.state.looking = track_page.LookingBack()
     return app
 
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 from nightround.foundation.quantities import both
+from nightround.reports.ahead import FanDay
 from nightround.reports.room import AnimalReport
 from nightround.reports.size import Step
 from nightround.web.words import day_text
@@ -91,8 +92,28 @@ def ahead_of(report: AnimalReport) -> Ahead | None:
     return Ahead(first, middle, last, low, centre, high)
 
 
-def words_of(report: AnimalReport) -> str:
-    """Return the figure in one sentence, for those who do not see it."""
+def told_of(fan: Sequence[FanDay]) -> list[FanDay]:
+    """Return a few days of the fan, for words and the table: its quarters."""
+    if not fan:
+        return []
+    last = len(fan) - 1
+    return [fan[round(last * share)] for share in (0.25, 0.5, 0.75, 1.0)]
+
+
+def caption_of(report: AnimalReport, fan: Sequence[FanDay]) -> str:
+    """Return what stands under the figure: which line and which band is what."""
+    caption = "Solid: the carapace, with the range that holds it four times in five. Dots: measured. "
+    caption += "Upright dashes: tonight."
+    if fan:
+        return caption + " Dashed line: half of the futures are smaller; the band holds four in five of them."
+    ahead = ahead_of(report)
+    if ahead is not None and ahead.boxed:
+        caption += " Dashed box: where the next step falls four times in five."
+    return caption
+
+
+def words_of(report: AnimalReport, fan: Sequence[FanDay] = ()) -> str:
+    """Return the figure in a few sentences, for those who do not see it."""
     steps = dated_steps(report)
     first, last = steps[0], steps[-1]
     words = (
@@ -103,6 +124,11 @@ def words_of(report: AnimalReport) -> str:
     if ahead:
         words += f" Next step about {day_text(ahead.middle)}"
         words += f", to {both(ahead.middle_mm, 'mm')}." if ahead.middle_mm else "."
+    for point in told_of(fan)[1::2]:
+        words += (
+            f" By {day_text(point.day)} about {both(point.middle_mm, 'mm')}, four times in five"
+            f" {point.low_mm:.3g} to {point.high_mm:.3g} mm."
+        )
     return words
 
 
@@ -132,26 +158,28 @@ class Figures:
         self._lock = Lock()
         self._kept: OrderedDict[tuple[Any, ...], str] = OrderedDict()
 
-    def svg(self, report: AnimalReport, state: int, width: int, light: str) -> str:
+    def svg(
+        self, report: AnimalReport, state: int, width: int, light: str, fan: Sequence[FanDay] = ()
+    ) -> str:
         """Return the figure as SVG text. Raises KeyError for an unknown light."""
-        key = (report.code, state, report.on, width, light)
+        key = (report.code, state, report.on, width, light, bool(fan))
         with self._lock:
             if key not in self._kept:
-                self._kept[key] = draw(report, width, COLOURS[light])
+                self._kept[key] = draw(report, width, COLOURS[light], fan)
                 while len(self._kept) > _KEPT_FIGURES:
                     self._kept.popitem(last=False)
             self._kept.move_to_end(key)
             return self._kept[key]
 
 
-def draw(report: AnimalReport, width: int, colours: Colours) -> str:
+def draw(report: AnimalReport, width: int, colours: Colours, fan: Sequence[FanDay] = ()) -> str:
     """Return the figure as SVG text, drawn for `width` px."""
     import altair as alt
     import vl_convert
 
-    layers = list(_layers(report, colours))
+    layers = list(_layers(report, colours, fan))
     chart = alt.layer(*layers).properties(width=width - 96, height=height_of(width) - 64)
-    chart = chart.resolve_axis(y="independent").configure(**_config(colours))
+    chart = chart.resolve_axis(y="independent").configure(**configured(colours))
     return str(vl_convert.vegalite_to_svg(chart.to_dict()))
 
 
@@ -164,7 +192,7 @@ def warm() -> None:
     vl_convert.vegalite_to_svg(data.to_dict())
 
 
-def _layers(report: AnimalReport, colours: Colours) -> Iterator[alt.Chart]:
+def _layers(report: AnimalReport, colours: Colours, fan: Sequence[FanDay]) -> Iterator[alt.Chart]:
     import altair as alt
 
     steps = dated_steps(report)
@@ -177,7 +205,9 @@ def _layers(report: AnimalReport, colours: Colours) -> Iterator[alt.Chart]:
     band = alt.Chart(_rows(rows)).encode(x=x, x2="until:T", y=alt.Y("low:Q", axis=inches), y2="high:Q")
     yield band.mark_rect(color=colours.band, opacity=0.4)
     ahead = ahead_of(report)
-    if ahead is not None and ahead.boxed:
+    if fan:
+        yield from _fan_layers(fan, colours)
+    elif ahead is not None and ahead.boxed:
         yield from _ahead_layers(ahead, colours)
     yield (
         alt.Chart(_rows([{"day": report.on.isoformat()}]))
@@ -190,6 +220,27 @@ def _layers(report: AnimalReport, colours: Colours) -> Iterator[alt.Chart]:
     if readings:
         points = alt.Chart(_rows(readings)).encode(x=x, y=alt.Y("mm:Q", axis=None))
         yield points.mark_point(filled=True, size=42, color=colours.ink)
+
+
+def _fan_layers(fan: Sequence[FanDay], colours: Colours) -> Iterator[alt.Chart]:
+    import altair as alt
+
+    rows = [
+        {"day": point.day.isoformat(), "low": point.low_mm, "mm": point.middle_mm, "high": point.high_mm}
+        for point in fan
+    ]
+    x = alt.X("day:T", scale=alt.Scale(type="utc"))
+    base = alt.Chart(_rows(rows)).encode(x=x)
+    yield base.encode(y=alt.Y("low:Q", axis=None), y2="high:Q").mark_area(
+        color=colours.ahead, opacity=0.28, interpolate="monotone"
+    )
+    for edge in ("low", "high"):
+        yield base.encode(y=alt.Y(f"{edge}:Q", axis=None)).mark_line(
+            color=colours.ahead, strokeWidth=1, interpolate="monotone"
+        )
+    yield base.encode(y=alt.Y("mm:Q", axis=None)).mark_line(
+        color=colours.ahead, strokeWidth=2, strokeDash=[5, 3], interpolate="monotone"
+    )
 
 
 def _ahead_layers(ahead: Ahead, colours: Colours) -> Iterator[alt.Chart]:
@@ -245,7 +296,8 @@ def _day_axis() -> alt.Axis:
     return alt.Axis(labelOverlap=True, tickCount=5, labelFlush=True)
 
 
-def _config(colours: Colours) -> dict[str, Any]:
+def configured(colours: Colours) -> dict[str, Any]:
+    """Return what every figure looks like in these colours."""
     return {
         "background": colours.ground,
         "font": "sans-serif",

@@ -77,6 +77,10 @@ document.addEventListener("click", (event) => {
   }
 });
 
+// What takes some seconds to work out comes after the rest of the page.
+const later = document.querySelector("[data-later]");
+if (later) ask(later.dataset.later).then(put).catch(() => {});
+
 // A form outside the round is sent once, however often it is pressed.
 document.addEventListener("submit", (event) => {
   if (event.defaultPrevented || event.target.method !== "post") return;
