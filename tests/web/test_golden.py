@@ -23,6 +23,7 @@ PAGES = {
     "write": "/write/K02",
     "shelves": "/shelves",
     "journal": "/journal",
+    "track": "/track",
     "keys": "/keys",
     "paste": "/paste",
     "no-such-animal": "/animal/NOBODY",

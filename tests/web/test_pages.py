@@ -18,7 +18,8 @@ from nightround.web import assets, round_page, rounds
 from web.fixed_room import ODD_CODE, OFFER_NUMBER, FixedDesk, client_of, make_room, served
 
 PAGES = ("/", "/?show=hand", "/?show=alone", "/animals", "/animals?q=lino", "/animal/K02", "/ahead/K02",
-         "/write/K02", "/shelves", "/problems", "/journal", "/keys", "/paste", "/line")  # fmt: skip
+         "/write/K02", "/shelves", "/problems", "/journal", "/track", "/keys", "/paste",
+         "/line")  # fmt: skip
 
 
 def key_of(page: str) -> str:

@@ -46,7 +46,14 @@ class Tracking:
         from nightround.findings.track_record import track_record
 
         with self.one_state():
-            return track_record(self.record(on), self.issued(), room=self.name, invented=self.invented)
+            record, issued = self.record(on), self.issued()
+            state = len(self.entries()), len(issued)
+            _, held = self._answers.get(("track", record.on), (0, ((-1, -1), None)))
+            report: TrackReport | None = held[1] if held[0] == state else None
+            if report is None:
+                report = track_record(record, issued, room=self.name, invented=self.invented)
+                self._answers["track", record.on] = state[0], (state, report)
+            return report
 
     def keep_forecasts(self: Desk) -> int:  # type: ignore[misc]
         """Keep those of today's forecasts that the track record asks for; return how many."""

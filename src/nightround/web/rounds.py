@@ -150,6 +150,11 @@ class Rounds:
             elif numbers:
                 kept.follow(sorted(numbers), partial(Evening.remove, code=code, intention=intention))
 
+    def forget(self) -> None:
+        """Forget every evening: something that is no entry has changed the forecasts."""
+        with self._lock:
+            self._evenings.clear()
+
     def _work(self, on: date) -> Evening:
         begun = time.perf_counter()
         # Counted before asking: what is written meanwhile makes this evening out of date, never wrong.
