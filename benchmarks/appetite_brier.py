@@ -1,26 +1,36 @@
 """What appetite is worth: Brier scores of the odds of a moult with and without it, on invented rooms.
 
-    .venv/bin/python benchmarks/appetite_brier.py [--rooms 40] [--seed 1] [--animals 300]
+    .venv/bin/python benchmarks/appetite_brier.py [--rooms 40] [--seed 1] [--animals 300] [--demo-rooms 6]
 
 The clock's forecast is the known log-normal of each animal given "not yet", so that appetite is tested by
 itself; its parameters are fitted to each room's own completed intervals. Columns: Brier score of "moulted
 within 14 days" without and with appetite, the change in per cent with its standard error over rooms, and for
 animals whose last five or more offers were not taken the mean odds said and what happened.
+
+The last lines score whole forecasts (`findings.moult`) of invented demo rooms, whose keeper offers when due,
+passes over what shows premoult and writes signs down now and then, against the clock without appetite.
 """
 
 from __future__ import annotations
 
 import argparse
+import tempfile
 import time
 from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
+from nightround.findings.moult import clock_odds
+from nightround.journal.store import Journal
+from nightround.record.fold import fold
 from nightround.science.appetite.evidence import evidence
 from nightround.science.appetite.fit import AppetiteFit, fit_appetite, prior_fit
 from nightround.science.appetite.simulate import AppetiteRoom, Scene, appetite_room
 from nightround.science.appetite.tilt import middles, tilted
+from nightround.simulate import room as demo_room
 
 FloatArray = NDArray[np.float64]
 GRID = np.unique(np.concatenate([np.arange(0.0, 61.0), np.round(np.geomspace(60.0, 1500.0, 40))]))
@@ -45,6 +55,20 @@ SCENES: dict[str, Scene] = {
     "young room: fasts 15 %, no premoult": Scene(
         animals=60, history_days=120, premoult="none", fast_share=0.15
     ),
+    "two months: premoult, fasts 15 %": Scene(animals=60, history_days=60, fast_share=0.15),
+    "two months: fasts 15 %, no premoult": Scene(
+        animals=60, history_days=60, premoult="none", fast_share=0.15
+    ),
+    "one month: premoult, fasts 15 %": Scene(animals=60, history_days=30, fast_share=0.15),
+    "one month: fasts 15 %, no premoult": Scene(
+        animals=60, history_days=30, premoult="none", fast_share=0.15
+    ),
+}
+DEMO_END = date(2026, 11, 20)
+# Evenings of a demo room of three years, in days before its end: full-grown, and half a year old.
+DEMO_EVENINGS: dict[str, tuple[int, ...]] = {
+    "demo room, one to three years": (20, 130, 240, 400, 560),
+    "demo room, six to nine months": (820, 870, 910),
 }
 
 
@@ -102,12 +126,46 @@ def after_refusals(rooms: list[Odds], least: int = LONG_RUN) -> tuple[float, flo
     )
 
 
+def demo_odds(seed: int, evenings: tuple[int, ...]) -> Odds:
+    """Score whole forecasts of one invented demo room on some evenings, for animals not moulted unseen."""
+    made = demo_room(seed, end=DEMO_END)
+    rows: list[tuple[float, float, float, float]] = []
+    with tempfile.TemporaryDirectory() as folder:
+        journal = Journal.create(Path(folder) / "room", time_zone=made.clock.zone_name, invented=True)
+        journal.append(made.drafts)
+        entries, clock = journal.entries(), journal.clock
+        journal.close()
+    for back in evenings:
+        record = fold(entries, DEMO_END - timedelta(days=back), clock)
+        odds = clock_odds(record)
+        assert odds is not None
+        at = int(np.searchsorted(odds.plain.grid_days, HORIZON))
+        for row, animal in enumerate(odds.room.asked):
+            history = odds.room.histories[animal]
+            moults = made.truth.animals[history.animal].moults
+            if any(history.last_look is not None and history.last_look < day <= record.on for day in moults):
+                continue
+            happened = any(0 < (day - record.on).days <= HORIZON for day in moults)
+            said = odds.plain.cumulative[row, at], odds.result.cumulative[row, at]
+            rows.append((*map(float, said), float(happened), float(odds.weighed.notes[history.animal].run)))
+    return Odds(*np.array(rows).T)
+
+
+def line(name: str, rooms: list[Odds], took: float) -> str:
+    """One line of the table."""
+    base, ours, change, error = change_percent(rooms)
+    _, said, happened, count = after_refusals(rooms)
+    words = f"said {said:.3f} happened {happened:.3f} ({said - happened:+.3f}) n = {count}"
+    return f"{name:38} {base:8.4f} {ours:8.4f} {change:+7.2f} % {error:5.2f}   {words}  {took:.0f} s"
+
+
 def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
     parser.add_argument("--rooms", type=int, default=40)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--animals", type=int, default=None)
+    parser.add_argument("--demo-rooms", type=int, default=6)
     parser.add_argument("--priors-only", action="store_true", help="do not learn from the rooms' intervals")
     options = parser.parse_args()
     print(f"{'scene':38} {'without':>8} {'with':>8} {'change':>9} {'s.e.':>5}   after {LONG_RUN}+ refusals")
@@ -115,14 +173,12 @@ def main() -> None:
         start = time.perf_counter()
         chosen = scene if options.animals is None else replace(scene, animals=options.animals)
         rooms = run(chosen, options.rooms, options.seed, learn=not options.priors_only)
-        base, ours, change, error = change_percent(rooms)
-        _, said, happened, count = after_refusals(rooms)
-        words = f"said {said:.3f} happened {happened:.3f} ({said - happened:+.3f}) n = {count}"
-        took = time.perf_counter() - start
-        print(
-            f"{name:38} {base:8.4f} {ours:8.4f} {change:+7.2f} % {error:5.2f}   {words}  {took:.0f} s",
-            flush=True,
-        )
+        print(line(name, rooms, time.perf_counter() - start), flush=True)
+    for name, evenings in DEMO_EVENINGS.items():
+        start = time.perf_counter()
+        rooms = [demo_odds(options.seed + number, evenings) for number in range(options.demo_rooms)]
+        if rooms:
+            print(line(name, rooms, time.perf_counter() - start), flush=True)
 
 
 if __name__ == "__main__":
