@@ -138,12 +138,19 @@ class Desk(Tracking):
         def answer(entries: list[Entry]) -> ForecastReport:
             standing: ForecastReport | None = self._standing("forecast", record)
             taken_in = standing and self._taken_in(standing, record, sizes)
-            return taken_in or kept_or(
+            if taken_in:
+                return taken_in
+            _, earlier = self._answers.get(("odds", record.on), (0, None))
+            keep = partial(self._keep_odds, record.on)
+            if earlier is not None:
+                # A fit that took entries in differs by a hair from a whole one: it is not kept on disk.
+                return _forecast_of(record, sizes, wider, keep, earlier)
+            return kept_or(
                 asked_with("forecast", wider),
                 entries,
                 record.on,
                 ForecastReport,
-                lambda: _forecast_of(record, sizes, wider, partial(self._keep_odds, record.on)),
+                lambda: _forecast_of(record, sizes, wider, keep),
             )
 
         with self.one_state():
@@ -394,7 +401,8 @@ def _forecast_of(
     sizes: dict[str, SizeReport],
     wider: Mapping[str, Widening],
     keep: Callable[[ClockOdds], None],
+    earlier: ClockOdds | None = None,
 ) -> ForecastReport:
     from nightround.findings.moult import forecast
 
-    return forecast(record, sizes=sizes, keep=keep, widenings=wider)
+    return forecast(record, sizes=sizes, keep=keep, widenings=wider, earlier=earlier)

@@ -32,6 +32,7 @@ from nightround.science.clock.fit import ClockFit, fit
 from nightround.science.clock.forecast import ClockForecast
 from nightround.science.clock.forecast import forecast as clock_forecast
 from nightround.science.clock.priors import UNKNOWN_TAXON_SIZE_SD
+from nightround.science.clock.refit import refit
 from nightround.science.thermal import (
     DailyClimate,
     FloatArray,
@@ -197,10 +198,12 @@ def clock_odds(
     *,
     appetite: AppetiteFit | None = None,
     widenings: Mapping[str, Widening] | None = None,
+    earlier: ClockOdds | None = None,
 ) -> ClockOdds | None:
     """Fit the clock to the record and forecast every running interval; None in a room without animals.
 
     appetite    an earlier fit of the same room's appetite, to be used again; else it is fitted too
+    earlier     odds of the same day before a few entries: the fit takes these in without a new search
     widenings   what the room's track record asks for (`findings.track_record.widenings`)
     """
     histories = moult_histories(record)
@@ -210,7 +213,8 @@ def clock_odds(
     room = clock_room(
         histories, daily_climate(record), sizes, record.on.toordinal(), chance_last_for_clock(record)
     )
-    return odds_of(record, room, fit(room.data), sizes, appetite=appetite, widenings=widenings)
+    fitted = fit(room.data) if earlier is None else refit(earlier.fitted, room.data)
+    return odds_of(record, room, fitted, sizes, appetite=appetite, widenings=widenings)
 
 
 def odds_of(
@@ -279,14 +283,16 @@ def forecast(
     sizes: Mapping[str, SizeReport] | None = None,
     keep: Callable[[ClockOdds], None] | None = None,
     widenings: Mapping[str, Widening] | None = None,
+    earlier: ClockOdds | None = None,
 ) -> ForecastReport:
     """Forecast the next moult of every living animal as of the record's day.
 
     sizes       pages of sizes, for `next_size`; the clock itself takes its sizes from the record
     keep        is called with the odds behind the report, for `reuse.refreshed`
     widenings   what the room's track record asks for
+    earlier     odds of the same day before a few entries, see `clock_odds`
     """
-    odds = clock_odds(record, widenings=widenings)
+    odds = clock_odds(record, widenings=widenings, earlier=earlier)
     if odds is None:
         return ForecastReport(record.on, (), ())
     if keep is not None:

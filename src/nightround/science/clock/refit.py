@@ -57,6 +57,8 @@ def refit(fitted: ClockFit, data: ClockData) -> ClockFit:
     concerned = np.zeros(data.animals, dtype=bool)
     concerned[design.animal[match.old_row < 0]] = True
     concerned[fitted.design.animal[match.lost]] = True
+    if not concerned.any() and _same_columns(fitted.design, design):
+        return fitted
     concerned |= _swayed(fitted, concerned)
     if concerned.mean() > MOST_CONCERNED:
         return fit(data, warm=fitted)
@@ -93,6 +95,10 @@ def _same_room(old: ClockData, new: ClockData) -> bool:
             for a, b in zip(vars(old.stays).values(), vars(new.stays).values(), strict=True)
         )
     )
+
+
+def _same_columns(old: Design, new: Design) -> bool:
+    return np.array_equal(old.basis, new.basis) and np.array_equal(old.basis_doubt, new.basis_doubt)
 
 
 def _swayed(fitted: ClockFit, concerned: BoolArray) -> BoolArray:
