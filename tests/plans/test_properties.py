@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nightround.foundation.when import UNKNOWN, on_day
-from nightround.plans.words import HANDS_OFF
+from nightround.plans.words import ASK_VET, HANDS_OFF, NO_DIGGING
 from plans.evening import (
     ON,
     ago,
@@ -79,7 +79,7 @@ def rooms(draw: Any) -> tuple[Any, list[Any], list[Any]]:
             forecasts.append(
                 forecast(
                     draw(st.floats(0.5, 900)), code, unseen=draw(st.floats(0, 1)),
-                    level=draw(st.none() | st.floats(0, 1)),
+                    level=draw(st.none() | st.floats(0, 1)), premoult=draw(st.none() | st.floats(0, 1)),
                 )
             )  # fmt: skip
         if draw(st.booleans()):
@@ -108,6 +108,9 @@ def test_every_round_keeps_its_promises(drawn: Any) -> None:
         assert [job.rank for job in row.jobs] == sorted(job.rank for job in row.jobs)
         assert row.usual is None or row.usual.action in ("offer", "leave_alone", "water", "drink")
         assert row.usual is None or row.usual in row.jobs
+        if "look" in jobs and "Took none" in " ".join((jobs["look"].reason, *jobs["look"].why)):
+            assert kind != "leave_alone"
+            assert {NO_DIGGING, ASK_VET} <= set(jobs["look"].cautions)
         if kind == "leave_alone":
             assert not {"rehouse", "weigh", "offer"} & set(jobs)
             if HANDS_OFF in jobs["leave_alone"].cautions:
