@@ -37,6 +37,7 @@ from nightround.foundation.clock import RoomClock
 from nightround.journal.store import Journal
 from nightround.journal.tables.read import read_tables
 from nightround.record.fold import fold
+from nightround.science.scores import log_normal_wait
 
 FloatArray = NDArray[np.float64]
 ORIGINS = ("2012-10-01", "2012-10-15", "2012-11-01", "2012-11-15", "2012-12-01", "2012-12-15")
@@ -242,15 +243,6 @@ def baselines(truth: dict[str, Fate], origin: int) -> Baselines:
     return Baselines(root_mean_square(last), root_mean_square(own), median, fitted)
 
 
-def cut_off(centre: float, spread: float, elapsed: float, days: FloatArray) -> FloatArray:
-    """P(moulted within `days` | not yet after `elapsed`) for a log-normal interval."""
-    from scipy.special import ndtr
-
-    now = ndtr(-(np.log(elapsed) - centre) / spread)
-    then = ndtr(-(np.log(elapsed + days) - centre) / spread)
-    return np.asarray(1.0 - then / now if now > 1e-290 else np.ones_like(days))
-
-
 def score_one(code: str, origin: str, fate: Fate, forecasts: Forecasts, known: Baselines) -> Scores | None:
     """Score every model on one animal at one origin; None where it is not scored."""
     on = day(origin)
@@ -263,7 +255,8 @@ def score_one(code: str, origin: str, fate: Fate, forecasts: Forecasts, known: B
     days = np.arange(1, length + 1, dtype=np.float64)
     last = max(moult for moult in fate.moults if moult <= on)
     curves = [np.interp(days, forecasts.grid, forecasts.cumulative[code])]
-    curves += [cut_off(*pair, on + 0.5 - last, days) for pair in known.of(closed)]
+    centres, spreads = np.array(known.of(closed)).T
+    curves += list(log_normal_wait(days, centres, spreads, np.full(centres.size, on + 0.5 - last)))
     outcome = np.zeros(days.size) if moulted is None else (days >= moulted).astype(np.float64)
     squared = (np.array(curves) - outcome) ** 2
     return Scores(code, origin, length, left_early, moulted, outcome, squared, forecasts.window[code])

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from datetime import date, timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from nightround.desk.desk import Desk
 from nightround.foundation.clock import DAY_TURNS_AT, RoomClock, machine_zone
@@ -15,7 +16,19 @@ from nightround.journal.rooms import data_folder, default_room, put_in_place, sh
 from nightround.journal.store import Journal, is_there
 from nightround.journal.tables import RoomSettings
 
-__all__ = ["create_room", "default_room", "demo_room", "is_there", "keep_zone", "new_room", "shown"]
+if TYPE_CHECKING:
+    from nightround.simulate.truth import SimulatedRoom
+
+__all__ = [
+    "create_room",
+    "default_room",
+    "demo_room",
+    "is_there",
+    "keep_zone",
+    "new_room",
+    "shown",
+    "told_room",
+]
 
 _DEMO_KEPT_DAYS = 3
 
@@ -95,17 +108,25 @@ def demo_room(say: Callable[[str], None] = lambda _: None) -> str:
     return str(room)
 
 
+def told_room(room: str, told: SimulatedRoom) -> Desk:
+    """Create a room that holds what an invented keeper wrote, and open its desk. Raises RoomRefusal."""
+    clock = told.clock
+    settings = RoomSettings(told.name, clock.zone_name, clock.turns_at, invented=True)
+    with ExitStack() as closing:
+        desk = closing.enter_context(create_room(room, settings))
+        desk.write(told.drafts, intention="demo", device="simulator")
+        closing.pop_all()
+    return desk
+
+
 def _tell_demo(path: Path, end: date) -> None:
     """Simulate into an unfinished file beside it, so that a room that was broken off is never opened."""
     from nightround import simulate
 
     told = simulate.room(end=end)
-    clock, unfinished = told.clock, path.with_name(f".{path.stem}.{secrets.token_hex(4)}")
+    unfinished = path.with_name(f".{path.stem}.{secrets.token_hex(4)}")
     try:
-        with Journal.create(
-            unfinished, time_zone=clock.zone_name, name=told.name, turns_at=clock.turns_at, invented=True
-        ) as journal:
-            journal.append(told.drafts, intention="demo", device="simulator")
+        told_room(str(unfinished), told).close()
         with suppress(FileExistsError):  # another program told the same room meanwhile
             put_in_place(unfinished, path)
     finally:
