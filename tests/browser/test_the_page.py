@@ -13,8 +13,8 @@ from nightround.journal.kinds.animal import Measured, Moulted, Offered, OfferSee
 from web.fixed_room import EVENING, FixedDesk, make_room, served
 
 PAGES = ("/", "/?show=hand", "/?on=2026-11-20", "/animals", "/animal/K02", "/ahead/K02", "/write/K02",
-         "/shelves", "/problems", "/journal", "/track", "/keys", "/paste", "/line", "/write/K02?open=rule_set",
-         "/nowhere")  # fmt: skip
+         "/shelves", "/problems", "/journal", "/track", "/keys", "/paste", "/line",
+         "/write/K02?open=rule_set", "/nowhere")  # fmt: skip
 LIGHTS = ("dark", "light", "night")
 WIDTHS = {"phone": 390, "laptop": 1280}
 SMALLEST_TARGET_PX = 44

@@ -70,7 +70,7 @@ def _limit(level: FloatArray, known: BoolArray, at: FloatArray) -> tuple[FloatAr
 def _effective(share: FloatArray, variance: FloatArray, told: FloatArray) -> FloatArray:
     """Binomial number with that variance; where nothing varies, the number that was told of [U]."""
     varies = (share > 1e-9) & (share < 1.0 - 1e-9) & (variance > 0.0) & (variance < 1.0)
-    return np.where(varies, np.minimum(share * (1.0 - share) / np.where(varies, variance, 1.0), told), told)
+    return np.where(varies, share * (1.0 - share) / np.where(varies, variance, 1.0), told)
 
 
 def product_limit(level: FloatArray, known: BoolArray, claimed: FloatArray) -> tuple[FloatArray, FloatArray]:
