@@ -208,7 +208,7 @@ def test_outcomes_move_the_odds_of_their_animal_only(desk, monkeypatch):
 def test_without_the_fits_of_the_day_an_outcome_asks_for_one(desk, tmp_path, monkeypatch):
     """A desk that read its forecast from the disk has nothing to weigh with; an open offer needs nothing."""
     monkeypatch.setattr(kept, "WORTH_KEEPING_SECONDS", 0.0)
-    monkeypatch.setattr(kept, "_folder", lambda: tmp_path / "answers")
+    monkeypatch.setattr(kept, "_folder", lambda *_: tmp_path / "answers")
     before = desk.forecast(END)
     row = hungry(before)[0]
     with Desk.open(desk.journal.room) as second:
@@ -223,12 +223,33 @@ def test_without_the_fits_of_the_day_an_outcome_asks_for_one(desk, tmp_path, mon
     assert moved.appetite.run == row.appetite.run + 1
 
 
-def test_what_was_eaten_before_the_last_moult_asks_for_a_fit(desk):
-    """An outcome of an offer before the moult changes the ration that the clock rests on."""
+def test_what_was_eaten_before_the_last_moult_asks_for_a_fit(desk, monkeypatch):
+    """An outcome of an offer before the moult changes the ration that the clock rests on; a later one not."""
     before = desk.forecast(END)
-    odds = desk.odds(END)
+    heard = []
+    monkeypatch.setattr("nightround.findings.moult.refit", lambda fitted, data: heard.append(data) or fitted)
     row = next(row for row in before.animals if row.appetite is not None and row.last_moult is not None)
-    day = on_day(row.last_moult - timedelta(days=3))
-    desk.write([Draft(Ref("animal", row.animal), day, Offered(prey="cricket", outcome="taken"))])
-    desk.forecast(END)
-    assert desk.odds(END).fitted is not odds.fitted
+    after_it, before_it = (on_day(row.last_moult + timedelta(days=days)) for days in (1, -3))
+    for day, times in ((after_it, 0), (before_it, 1)):
+        desk.write(
+            [
+                Draft(Ref("animal", row.animal), day, Offered(prey="cricket")),
+                Draft(Ref("animal", row.animal), on_day(END), OfferSeen(outcome="taken", offer=-1)),
+            ]
+        )
+        desk.forecast(END)
+        assert times == len(heard)
+
+
+def test_a_moult_leaves_the_fit_of_appetite_and_a_year_of_offers_does_not(desk):
+    """With one interval more the fit stands; offers of a year written at once ask for another."""
+    row = hungry(desk.forecast(END))[0]
+    odds = desk.odds(END)
+    desk.write([Draft(Ref("animal", row.animal), on_day(END), Moulted())])
+    after = desk.odds(END)
+    assert after.weighed.fit is odds.weighed.fit
+    assert desk.forecast(END).of(row.animal).appetite.offers == 0
+    days = [on_day(END - timedelta(days=number)) for number in range(40, 200, 5)]
+    animals = [Ref("animal", each.animal) for each in desk.forecast(END).animals[:12]]
+    desk.write([Draft(ref, day, Offered(prey="cricket", outcome="taken")) for ref in animals for day in days])
+    assert desk.odds(END).weighed.fit is not odds.weighed.fit

@@ -203,7 +203,8 @@ def clock_odds(
     """Fit the clock to the record and forecast every running interval; None in a room without animals.
 
     appetite    an earlier fit of the same room's appetite, to be used again; else it is fitted too
-    earlier     odds of the same day before a few entries: the fit takes these in without a new search
+    earlier     odds of the same day before a few entries: the fit takes these in without a new search, and
+                the fit of appetite stands
     widenings   what the room's track record asks for (`findings.track_record.widenings`)
     """
     histories = moult_histories(record)
@@ -214,7 +215,20 @@ def clock_odds(
         histories, daily_climate(record), sizes, record.on.toordinal(), chance_last_for_clock(record)
     )
     fitted = fit(room.data) if earlier is None else refit(earlier.fitted, room.data)
+    if appetite is None and earlier is not None and _ate_alike(earlier.room, room):
+        appetite = earlier.weighed.fit
     return odds_of(record, room, fitted, sizes, appetite=appetite, widenings=widenings)
+
+
+def _ate_alike(before: ClockRoom, now: ClockRoom) -> bool:
+    """Whether a fit of appetite may stand: the same taxa, hardly more intervals and offers than before."""
+
+    def told(room: ClockRoom) -> tuple[int, int]:
+        offers = sum(len(history.offered) for history in room.histories)
+        return sum(intervals for _, intervals in room.counts.values()), offers
+
+    pairs = zip(told(before), told(now), strict=True)
+    return before.taxa == now.taxa and all(abs(new - old) <= 0.02 * old for old, new in pairs)
 
 
 def odds_of(
