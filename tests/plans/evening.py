@@ -91,10 +91,12 @@ def forecast(
     n: int = 9,
     level: float | None = None,
     premoult: float | None = None,
+    own: float | None = None,
 ) -> AnimalForecast:
     """A log-normal wait with that median in days, as the moult clock would report it.
 
     premoult   chance that premoult has begun, as appetite and signs would say
+    own        chance that it fasts for a reason of its own; most of the rest where it is not said
     """
     from math import erf, exp, log, sqrt
 
@@ -104,7 +106,9 @@ def forecast(
     ahead = NextMoult(quantiles, within, n, 4 * n, "invented for a test", ())
     note = None
     if premoult is not None:
-        note = AppetiteNote(code, 0, 0, 0, None, (), premoult, 0.9 * (1.0 - premoult), None, ())
+        note = AppetiteNote(
+            code, 0, 0, 0, None, (), premoult, 0.9 * (1.0 - premoult) if own is None else own, None, ()
+        )
     return AnimalForecast(code, KIND, None, None, None, unseen, ahead, elapsed_level=level, appetite=note)
 
 

@@ -255,6 +255,15 @@ def test_premoult_by_odds_or_sign_comes_before_a_look_at_refusals() -> None:
     assert "look" not in (*actions(by_odds), *actions(by_sign))
 
 
+@pytest.mark.parametrize(("own", "asked"), [(0.1, False), (0.45, False), (0.55, True), (0.95, True)])
+def test_refusals_while_it_hardens_or_by_chance_ask_for_nothing(own: float, asked: bool) -> None:
+    """Black fangs, three refusals since the moult: a look only where a fast of its own is likelier."""
+    one = animal(offers=REFUSED, moults=(moult(24),), looks=(look(23, fangs="black"),))
+    row = row_of(one, forecast(150, premoult=0.0, own=own), sizes=(MEDIUM,))
+    assert asked == ("look" in actions(row))
+    assert "offer" == feeding(row)
+
+
 def test_refusals_of_which_nothing_is_known_ask_for_a_look() -> None:
     """No forecast: unknown is not premoult."""
     row = row_of(animal(offers=REFUSED, moults=(moult(30),)), forecast(400, "K99"), sizes=(MEDIUM,))

@@ -25,13 +25,15 @@ class Streak:
 
     since, last   days of the first and of the last of them
     premoult      chance that premoult has begun (None: nothing says how near a moult is)
-    explained     whether that chance is put down to a coming moult
+    own           chance that it fasts for a reason of its own; what is left is hardening, or chance
+    explained     whether the run is put down to a coming moult
     """
 
     run: int
     since: date
     last: date
     premoult: float | None
+    own: float | None
     explained: bool
     rules: tuple[RuleUsed, ...]
 
@@ -43,9 +45,10 @@ def streak_of(s: Situation) -> Streak | None:
         return None
     note = s.forecast.appetite if s.forecast else None
     premoult = note.in_premoult if note is not None else None
+    own = note.unexplained if note is not None else None
     explained = premoult is not None and premoult >= (limit.number or 1.0)
     run = s.refusals
-    return Streak(run.run, run.since, run.last, premoult, explained, (least.used, limit.used))
+    return Streak(run.run, run.since, run.last, premoult, own, explained, (least.used, limit.used))
 
 
 def before_a_moult(s: Situation) -> bool:
@@ -55,10 +58,15 @@ def before_a_moult(s: Situation) -> bool:
 
 
 def unexplained(s: Situation) -> Streak | None:
-    """Return the streak that calls for a look: no coming moult explains it, and nobody has looked since."""
+    """Return the streak that calls for a look: neither a coming moult nor the last one explains it.
+
+    A look since settles it. Where hardening or chance is likelier than a fast of its own, nothing is asked.
+    """
     streak = streak_of(s)
     if streak is None or streak.explained or _looked_at(s, streak):
         return None
+    if streak.premoult is not None and streak.own is not None:
+        return streak if streak.own > 1.0 - streak.premoult - streak.own else None
     return streak
 
 
