@@ -26,6 +26,9 @@ Written by `tools/write_record.py` from the record itself: change that, then run
 - A shed skin is the instar before its moult. An animal measured on the day of a moult has moulted.
 - A home carries its place to whoever is in it; one that stands nowhere yet takes the place of the animal
   that moves in. Water for a home is water for its occupants, and back.
+- Wintering is what the keeper said of an animal, else of its place, else of the room: each word holds until
+  the next. That it began says that there was none before, for half a year at most; *ends* alone says that
+  there is none from then on. Days of which nothing was said are unknown.
 - Entries dated after the day they were written on are never used before their day comes; they are named as a
   problem as soon as they are written.
 """

@@ -105,6 +105,10 @@ class _PartReader:
         if cursor.phrase("room rule", "rule"):
             about, maker = rule_of_many(cursor, self.line)
             return self._made([about], maker, default)
+        if cursor.low() == "wintering":
+            for maker, own in self._clauses(cursor, [ROOM], default):
+                items += self._made([ROOM], maker, own or default)
+            return items
         while not cursor.done:
             subjects = self._subjects(cursor)
             group = take_when(cursor, self.line.on)

@@ -5,13 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from nightround.desk.jot_clauses import Line, Made, Maker
+from nightround.desk.jot_clauses import Line, Made, Maker, plain
 from nightround.desk.jot_tokens import Cursor
 from nightround.foundation.refusal import NotReadable
 from nightround.foundation.when import When, on_day
 from nightround.journal.entries import Ref
+from nightround.journal.kinds.animal import Wintering
 from nightround.journal.kinds.surroundings import Heat, Reading
 
+WINTERING_BEGINS = ("wintered from", "wintered since", "wintering begins", "wintering from", "in wintering")
+WINTERING_ENDS = ("wintered until", "wintering ends", "wintering ended", "wintering over", "out of wintering",
+                  "not wintered")  # fmt: skip
 _STATISTICS = {
     "min": "min", "minimum": "min", "low": "min", "max": "max", "maximum": "max", "high": "max",
     "mean": "mean", "average": "mean", "now": "reading",
@@ -28,6 +32,10 @@ def place_clause(cursor: Cursor) -> Maker | None:
     if heat:
         state = _HEAT[heat]
         return lambda line, _, when: [Made(Heat(state=state), when or on_day(line.on))]
+    if cursor.phrase(*WINTERING_BEGINS):
+        return plain(Wintering(state="begins"))
+    if cursor.phrase(*WINTERING_ENDS):
+        return plain(Wintering(state="ends"))
     readings: list[tuple[str, str, float, str]] = []
     while True:
         at = cursor.at

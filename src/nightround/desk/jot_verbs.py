@@ -17,6 +17,7 @@ from nightround.desk.jot_food import (
     outcome_clause,
     passed_clause,
 )
+from nightround.desk.jot_places import WINTERING_BEGINS, WINTERING_ENDS
 from nightround.desk.jot_rules import rule_clause
 from nightround.desk.jot_signs import SIGN_STARTS, seen_clause
 from nightround.desk.jot_tokens import Cursor
@@ -42,6 +43,7 @@ from nightround.journal.kinds.animal import (
     Quarantine,
     Sac,
     Sexed,
+    Wintering,
 )
 from nightround.journal.kinds.surroundings import (
     BatchCounted,
@@ -336,6 +338,8 @@ def verbs(reader: FoodReader) -> dict[str, Clause]:
     )
     table |= dict.fromkeys(("quarantined", "quarantine begins", "in quarantine"), _quarantine("begins"))
     table |= dict.fromkeys(("quarantine ends", "quarantine over", "out of quarantine"), _quarantine("ends"))
+    table |= dict.fromkeys(WINTERING_BEGINS, _always(lambda: plain(Wintering(state="begins"))))
+    table |= dict.fromkeys(WINTERING_ENDS, _always(lambda: plain(Wintering(state="ends"))))
     table |= dict.fromkeys(("moved to", "moved into", "rehoused to", "rehoused into", "rehoused in"), _moved)
     table |= dict.fromkeys(
         ("drops", "drops given", "gave drops", "given drops"), _volume(DropsGiven, where=True)

@@ -90,6 +90,7 @@ _WORDS: dict[type[Body], Callable[[Any], str]] = {
     of_animal.Matured: lambda b: "seen to be mature" + (f", {b.sex}" if b.sex else ""),
     of_animal.Moved: lambda b: "moved to " + (" on ".join(filter(None, [b.home, b.place])) or "?"),
     of_animal.Quarantine: lambda b: f"quarantine {b.state}",
+    of_animal.Wintering: lambda b: f"wintering {b.state}{f', {b.how}' if b.how else ''}",
     of_animal.Sac: lambda b: f"egg sac {b.step}",
     of_animal.Died: lambda b: "died" + (" during a moult" if b.during_moult else ""),
     of_animal.Escaped: lambda b: "escaped" + (f" through {b.opening}" if b.opening else ""),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Final
 
@@ -22,13 +22,18 @@ VAGUE_DAYS: Final = 60
 MIN_OFFERS: Final = 3
 MIN_RATIONS: Final = 10
 RATION_SCALE: Final = 0.5
+# An interval with a larger share of days of which nobody said whether they were wintering is unknown.
+MOST_UNKNOWN: Final = 0.2
 # Doubt of an animal's size where its taxon was never measured.
 UNMEASURED_SIZE_SD: Final = 0.5
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One interval of one animal, in day numbers; NO_DAY where there is none. `instar` is the animal's."""
+    """One interval of one animal, in day numbers; NO_DAY where there is none. `instar` is the animal's.
+
+    winter   share of its days spent in wintering, of a running one of those so far; NaN where it is not known
+    """
 
     animal: int
     start: tuple[int, int]
@@ -41,6 +46,7 @@ class Row:
     previous: tuple[int, int]
     offers: int
     taken: int
+    winter: float = np.nan
 
 
 NEVER: Final = (NO_DAY, NO_DAY)
@@ -60,7 +66,8 @@ def rows_of(index: int, history: MoultHistory, on: int) -> list[Row]:
             continue
         before = openings[place - 1] if place and openings[place - 1] is not NEVER else NEVER
         first_under_watch = place == _first_seen(openings, watch)
-        rows.append(_finish(row, history, instar + place, before, watch, first_under_watch))
+        finished = _finish(row, history, instar + place, before, watch, first_under_watch)
+        rows.append(replace(finished, winter=winter_share(history, finished, on)))
     return rows
 
 
@@ -158,6 +165,24 @@ def _finish(
     )
 
 
+def winter_share(history: MoultHistory, row: Row, on: int) -> float:
+    """Share of an interval's days that were wintering, as far as the keeper said so.
+
+    Counted from the middle of a moult found late; NaN where more than a fifth of the days is not known.
+    """
+    if not history.wintered or row.start == NEVER:
+        return np.nan
+    first = (row.start[0] + row.start[1] + 1) // 2
+    last = on if row.end == NEVER else (row.end[0] + row.end[1]) // 2
+    known = wintering = 0
+    for begun, ended, state in history.wintered:
+        days = max(0, min(ended.toordinal(), last) - max(begun.toordinal(), first) + 1)
+        known += days
+        wintering += days * state
+    length = max(last - first + 1, 1)
+    return wintering / known if known > (1.0 - MOST_UNKNOWN) * length else np.nan
+
+
 def _meals(history: MoultHistory, first: int, last: int) -> tuple[int, int]:
     """Offers with a known outcome, and meals taken, between two days."""
     outcomes = [outcome for day, outcome in history.offered if first <= day.toordinal() <= last]
@@ -218,7 +243,7 @@ def intervals_of(rows: Sequence[Row], size: FloatArray, size_sd: FloatArray, eat
     covariates = np.column_stack(
         [
             eaten,
-            np.zeros(len(rows)),
+            np.array([row.winter for row in rows]),
             np.array([row.legs_lost for row in rows]),
             np.array([row.newcomer for row in rows]),
         ]

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from nightround.findings.clock_climate import spans
-from nightround.foundation.wording import counted
+from nightround.findings.clock_effects import q10_of, winter_of
+from nightround.foundation.wording import counted, joined
 from nightround.record.histories import MoultHistory
 from nightround.record.model import Record
 from nightround.reports.forecast import QUANTILES, WITHIN_DAYS, AnimalForecast, NextMoult
@@ -21,6 +22,11 @@ if TYPE_CHECKING:
 
 METHOD: Final = "moult clock: thermal time, animals pooled in taxa and groups"
 METHOD_PRIOR: Final = "moult clock: published prior only, no moult interval of this taxon recorded yet"
+# From here on two effects are said to be hard to tell apart.
+STRONG_CORRELATION: Final = 0.5
+# Where more places than this miss days, only their numbers are told.
+FEW_PLACES: Final = 2
+_TAKEN_AS: Final = "taken as the mean of the days around, with that much more doubt"
 WITH_APPETITE: Final = "; appetite and signs weighed in"
 WIDENED: Final = "; windows widened by what past forecasts were too sure"
 
@@ -104,30 +110,77 @@ def _unread(room: ClockRoom, place: str) -> bool:
 
 
 def notices(room: ClockRoom, fitted: ClockFit) -> tuple[str, ...]:
-    """Return what the fit says of itself: Q10, places without readings, days without readings."""
-    q10 = np.exp(fitted.hyper()[:, 0])
-    middle = float(fitted.weight @ q10)
-    spread = float(np.sqrt(fitted.weight @ (q10 - middle) ** 2))
-    notices = [f"Q10 {middle:.1f} (give or take {spread:.1f}), from {_closed(room)} and the published prior."]
-    warmth = prepare_warmth(room.data.climate)
-    for index, name in enumerate(room.places):
+    """Return what the fit says of itself: warmth, wintering, places and days without readings."""
+    return (*_effects(room, fitted), *_unread_places(room), *_gaps(room))
+
+
+def _effects(room: ClockRoom, fitted: ClockFit) -> list[str]:
+    """What warmth and wintering do here, in words; the two compete, so their correlation is told."""
+    q10 = q10_of(fitted)
+    low, high = q10.range
+    words = [
+        f"Ten degrees Celsius (18 °F) more make growth {q10.middle:.1f} times as fast here"
+        f" ({low:.1f} to {high:.1f} four times in five), from {_closed(room)} and the published prior."
+    ]
+    winter = winter_of(fitted)
+    if winter is not None:
+        low, high = winter.ratio.range
+        told = f"{counted(winter.n_wintered, 'interval')} of wintering and {winter.n_not} without"
+        together = ""
+        if winter.correlation is not None:
+            together = f"; correlation with the effect of warmth {winter.correlation:+.1f}"
+            if abs(winter.correlation) > STRONG_CORRELATION:
+                together += ", so warmth and wintering can hardly be told apart here"
+        words.append(
+            f"Wintering makes intervals {winter.ratio.middle:.1f} times as long at the same warmth"
+            f" ({low:.1f} to {high:.1f} four times in five), from {told}{together}."
+        )
+    return words
+
+
+def _here(room: ClockRoom) -> dict[str, list[MoultHistory]]:
+    """The animals whose intervals run, by the place where they stand; places in the clock's order."""
+    found: dict[str, list[MoultHistory]] = {}
+    for name in room.places:
         here = [h for h in room.histories if h.ending == "running" and h.stays and h.stays[-1][0] == name]
-        if not here:
-            continue
-        if warmth.unread[index]:
-            notices.append(
-                f"{name or 'Animals of unknown place'}: no temperature readings; calendar days at an assumed"
-                f" {UNREAD_PLACE_C:.0f} °C, give or take 2.7 °C."
-            )
+        if here:
+            found[name] = here
+    return found
+
+
+def _unread_places(room: ClockRoom) -> list[str]:
+    """One notice for all places without a thermometer."""
+    names = [name for name in _here(room) if _unread(room, name)]
+    if not names:
+        return []
+    said = joined([name or "animals of unknown place" for name in names])
+    return [
+        f"No temperature readings: {said}. Forecasts there are in calendar days at an assumed"
+        f" {UNREAD_PLACE_C:.0f} °C ({UNREAD_PLACE_C * 1.8 + 32.0:.0f} °F), give or take 2.7 °C (5 °F)."
+    ]
+
+
+def _gaps(room: ClockRoom) -> list[str]:
+    """One notice for all days without a reading; places that miss the same days stand together."""
+    warmth = prepare_warmth(room.data.climate)
+    by_days: dict[tuple[int, ...], list[str]] = {}
+    for name, here in _here(room).items():
+        if _unread(room, name):
             continue
         since = min(_since(history, room.on) for history in here)
-        gaps = missing_days(warmth, index, since, room.on)
-        if gaps:
-            notices.append(
-                f"{name}: {counted(len(gaps), 'day')} without a temperature ({spans(gaps)}); taken as the"
-                " mean of the days around, with that much more doubt."
-            )
-    return tuple(notices)
+        days = missing_days(warmth, room.places.index(name), since, room.on)
+        if days:
+            by_days.setdefault(tuple(days), []).append(name or "unknown place")
+    if not by_days:
+        return []
+    if len(by_days) > FEW_PLACES:
+        numbers = [f"{joined(names)} {len(days)}" for days, names in by_days.items()]
+        return [f"Days without a temperature, {_TAKEN_AS}: {', '.join(numbers)}."]
+    said = [
+        f"{counted(len(days), 'day')} without a temperature at {joined(names)} ({spans(days)})"
+        for days, names in by_days.items()
+    ]
+    return [f"{'; '.join(said)}: {_TAKEN_AS}."]
 
 
 def _closed(room: ClockRoom) -> str:

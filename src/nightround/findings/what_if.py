@@ -72,7 +72,7 @@ def what_if(
         days = to_come[: min(horizon, to_come.size)] + shift
         result, at = (odds.result, row) if shift == 0.0 else (_shifted(record, odds, animal, shift), 0)
         rows.append(_row(result, at, shift, days, records))
-    q10, low, high = q10_of(odds.fitted)
+    q10 = q10_of(odds.fitted)
     return WhatIf(
         animal=code,
         on=date.fromordinal(room.on),
@@ -81,9 +81,9 @@ def what_if(
         records_low_c=None if records is None else records[0],
         records_high_c=None if records is None else records[1],
         n_intervals=int(lived.size),
-        q10=q10,
-        q10_low=low,
-        q10_high=high,
+        q10=q10.middle,
+        q10_low=q10.range[0],
+        q10_high=q10.range[1],
         method=METHOD,
         cautions=CAUTIONS,
     )

@@ -25,9 +25,10 @@ from nightround.journal.kinds.animal import (
     Sac,
     Seen,
     Sexed,
+    Wintering,
 )
 from nightround.journal.kinds.surroundings import Dish, Misted, MoistureFelt, Trouble, Watered
-from nightround.record.builders import DAY, AnimalBuilder, RoomBuilder
+from nightround.record.builders import DAY, AnimalBuilder, Builder, RoomBuilder
 from nightround.record.looks import shed_skin
 from nightround.record.model import Look, Measurement, Moult
 from nightround.record.offers import offered_to_animal, outcome_for_animal
@@ -178,6 +179,14 @@ def quarantine(room: RoomBuilder, animal: Any, entry: Entry, body: Quarantine) -
         animal.quarantine_begun = entry.when.first if begins else None
 
 
+def wintering(room: RoomBuilder, builder: Builder, entry: Entry, body: Wintering) -> None:
+    """Wintering begins with the first possible day and ends after the last one."""
+    begins = body.state == "begins"
+    day = entry.when.first if begins else entry.when.last
+    if day is not None:
+        room.winterings.append((entry.about.kind, builder.identity, day, begins))
+
+
 def sac(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Sac) -> None:
     """A sac that names the batch it gave begins that batch, unless the batch has its own beginning."""
     animal.with_sac = body.step == "laid"
@@ -306,6 +315,7 @@ ANIMAL_HANDLERS: dict[str, Handler] = {
     "drops_given": days("drink_given"),
     "moved": moved,
     "quarantine": quarantine,
+    "wintering": wintering,
     "sac": sac,
     "injured": injured,
     "escaped": escaped,

@@ -30,7 +30,7 @@ from nightround.journal.kinds.surroundings import (
     Watered,
     Weighed,
 )
-from nightround.record.about_animals import ANIMAL_HANDLERS, Handler, days, quarantine
+from nightround.record.about_animals import ANIMAL_HANDLERS, Handler, days, quarantine, wintering
 from nightround.record.builders import (
     BatchBuilder,
     HomeBuilder,
@@ -268,9 +268,9 @@ HANDLERS: dict[SubjectKind, dict[str, Handler]] = {
     "animal": {**ANIMAL_HANDLERS, "rule_set": rule_set, "stock_take": STOCK_TAKES["animal"]},
     "batch": {**_BATCH, "stock_take": STOCK_TAKES["batch"]},
     "home": {**_HOME, "stock_take": STOCK_TAKES["home"]},
-    "place": {**_PLACE, "rule_set": rule_set},
+    "place": {**_PLACE, "rule_set": rule_set, "wintering": wintering},
     "lot": {"lot_begun": lot_begun, "lot_changed": lot_changed, "stock_take": STOCK_TAKES["lot"]},
     "taxon": {"named": named, "claim": claim, "rule_set": rule_set},
-    "room": {"rule_set": rule_set, "stock_take": STOCK_TAKES["room"]},
+    "room": {"rule_set": rule_set, "wintering": wintering, "stock_take": STOCK_TAKES["room"]},
 }
 """Subject → kind → what it does. A kind that is absent is only listed among the subject's entries."""

@@ -222,6 +222,7 @@ class RoomBuilder:
         self.taxa: dict[str, TaxonBuilder] = {}
         self.room = Builder("")
         self.rules: dict[tuple[str, str, str], Rule] = {}
+        self.winterings: list[tuple[SubjectKind, str, date, bool]] = []  # (kind, identity, day, begins)
         self.problems: list[Problem] = []
         self._shelves: dict[SubjectKind, tuple[dict[str, Any], Callable[[str], Builder]]] = {
             "animal": (self.animals, AnimalBuilder),

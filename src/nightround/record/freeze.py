@@ -16,7 +16,7 @@ from nightround.record.builders import (
     RoomBuilder,
     TaxonBuilder,
 )
-from nightround.record.model import Animal, Batch, Home, Lot, Place, Rule, Stay, Taxon
+from nightround.record.model import Animal, Batch, Home, Lot, Place, Rule, Stay, Taxon, Wintering
 from nightround.record.moults import in_order
 
 Views = tuple[
@@ -44,6 +44,15 @@ def freeze_rules(room: RoomBuilder) -> tuple[Rule, ...]:
         for (_, identity, _), rule in room.rules.items()
     ]
     return tuple(sorted(rules, key=lambda rule: rule.number))
+
+
+def freeze_winterings(room: RoomBuilder) -> tuple[Wintering, ...]:
+    """Return what was said of wintering, each about the present code of its subject, in order of time."""
+    told = [
+        Wintering(Ref(kind, room.code(kind, identity) if identity else ""), day, begins)
+        for kind, identity, day, begins in room.winterings
+    ]
+    return tuple(sorted(told, key=lambda each: each.day))
 
 
 def _by_code(room: RoomBuilder, subject: Any, shelf: dict[str, Any], freeze: Any) -> dict[str, Any]:

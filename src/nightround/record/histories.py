@@ -30,6 +30,7 @@ class MoultHistory:
     stays         (place, first day, last day) in order; place '' when unknown
     mature_since  day of maturity seen (None: not seen); `sex` as known on the record's day
     legs_lost     (day, number) of injuries
+    wintered      (first day, last day, wintering or not) of the days of which it is known
     taken, offered   days of meals taken / of offers with a known outcome, for ration and appetite
     """
 
@@ -48,6 +49,7 @@ class MoultHistory:
     legs_lost: tuple[tuple[date, int], ...]
     taken: tuple[date, ...]
     offered: tuple[tuple[date, str], ...]
+    wintered: tuple[tuple[date, date, bool], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,6 +20,7 @@ from nightround.record.histories import (
 )
 from nightround.record.model import Animal, ClimateReading, Measurement, Record
 from nightround.record.moults import SAME_MOULT_DAYS, dated_windows, distinct
+from nightround.record.wintering import wintered
 
 DAY = timedelta(days=1)
 LONGEST_MEAN_DAYS = 31
@@ -60,6 +61,7 @@ def moult_history(record: Record, animal: Animal) -> MoultHistory:
     """Return the moults of one animal, with censoring and late entry."""
     windows = moult_windows(record, animal)
     taken, offered = _meals(animal)
+    stays = _stays(record, animal, windows)
     taxon = record.taxa.get(animal.taxon)
     return MoultHistory(
         animal=animal.code,
@@ -72,11 +74,12 @@ def moult_history(record: Record, animal: Animal) -> MoultHistory:
         moults=windows,
         last_look=_last_look(animal, windows),
         ending=_ENDINGS[animal.status],
-        stays=_stays(record, animal, windows),
+        stays=stays,
         mature_since=animal.matured.last if animal.matured is not None else None,
         legs_lost=animal.injuries,
         taken=taken,
         offered=offered,
+        wintered=wintered(record, animal, stays),
     )
 
 

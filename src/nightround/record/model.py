@@ -262,10 +262,20 @@ class Rule:
     why: str
 
 
+@dataclass(frozen=True, slots=True)
+class Wintering:
+    """Wintering of an animal, of whoever lives at a place, or of the room, began or ended on a day."""
+
+    about: Ref
+    day: date
+    begins: bool
+
+
 @dataclass(frozen=True)
 class Record:
     """Everything known of the room at the close of the room-local day `on`.
 
+    winterings                  in order of time
     entries                     the standing entries that are known on this day, by number
     last_number, last_recorded  the highest number among them, and the latest instant one was written
     """
@@ -279,6 +289,7 @@ class Record:
     lots: Mapping[str, Lot] = field(default_factory=lambda: MappingProxyType({}))
     taxa: Mapping[str, Taxon] = field(default_factory=lambda: MappingProxyType({}))
     rules: tuple[Rule, ...] = ()
+    winterings: tuple[Wintering, ...] = ()
     problems: tuple[Problem, ...] = ()
     entries: Mapping[int, Entry] = field(default_factory=lambda: MappingProxyType({}))
     last_number: int = 0

@@ -165,6 +165,17 @@ FORMS: tuple[Form, ...] = (
         hint="In quarantine it comes last in the round, whatever its shelf.",
     ),
     Form(
+        "wintering",
+        "Wintering",
+        "Write it",
+        (
+            Field("state", "Wintering", (("begins", "begins"), ("ends", "ends, or not wintered"))),
+            Field("how", "How"),
+            NOTE,
+        ),
+        hint="Kept cool, or by short days. Wintered animals may take much longer to the next moult.",
+    ),
+    Form(
         "sexed",
         "Sexed",
         "Write the sex",

@@ -140,6 +140,16 @@ class Quarantine(Body, frozen=True, kw_only=True, omit_defaults=True, forbid_unk
     reason: str = ""
 
 
+class Wintering(Body, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):
+    """Wintering (kept cool, or by short days) began or ended; `ends` alone says: not wintered from here on.
+
+    About an animal, or about a place or the whole room: then of whoever lives there.
+    """
+
+    state: Literal["begins", "ends"] = "begins"
+    how: str = ""
+
+
 class Paired(Body, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):
     """It was put together with a mate."""
 
@@ -224,6 +234,7 @@ KINDS: tuple[Kind, ...] = (
     Kind("drops_given", DropsGiven, ("animal", "batch"), "drops given", "where", "value", dimension="volume"),
     Kind("moved", Moved, ("animal", "batch", "home"), "moved", item="home"),
     Kind("quarantine", Quarantine, ("animal", "batch"), "quarantine", item="state"),
+    Kind("wintering", Wintering, ("animal", "place", "room"), "wintering", item="state"),
     Kind("paired", Paired, ("animal",), "paired", item="mate"),
     Kind("sac", Sac, ("animal",), "egg sac", item="step"),
     Kind("treated", Treated, ("animal", "batch"), "treated", item="treatment"),
