@@ -9,7 +9,8 @@ import os
 import secrets
 import threading
 from collections.abc import Iterator
-from datetime import date
+from dataclasses import replace
+from datetime import UTC, date, datetime
 
 import pytest
 
@@ -18,6 +19,7 @@ from nightround.foundation.refusal import RoomRefusal
 from nightround.foundation.when import between, on_day
 from nightround.journal.database import engine_of
 from nightround.journal.entries import Draft, Ref
+from nightround.journal.issued import Issued, Odds
 from nightround.journal.kinds.animal import Arrived, Moulted, Noted, Offered
 from nightround.journal.store import Journal, is_there
 
@@ -28,6 +30,10 @@ needs_server = pytest.mark.skipif(
 )
 K1 = Ref("animal", "K1")
 DAY = on_day(date(2026, 3, 1))
+ISSUED = Issued(
+    "K1", "half_time", "", date(2026, 3, 12), (date(2026, 3, 1), date(2026, 3, 4)),
+    datetime(2026, 3, 12, 20, tzinfo=UTC), 3, "0.3", Odds({"0.50": 61.0}, {7: 0.01}, 0.0, 1.0, "A", "g", 3),
+)  # fmt: skip
 COLUMNS = (
     "number, kind, version, about_kind, about, happened, first_day, last_day, body, recorded, device, key, "
     "corrects, intention"
@@ -210,3 +216,36 @@ def test_a_server_that_does_not_answer_is_told_without_the_password(room: str) -
         with pytest.raises(RoomRefusal) as told:
             ask(room)
         assert "secret" not in str(told.value)
+
+
+@needs_server
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "UPDATE issued SET odds = '{}'",
+        "DELETE FROM issued",
+        "TRUNCATE issued",
+        "SET session_replication_role = replica; DELETE FROM issued",
+    ],
+)
+def test_issued_forecasts_are_kept_and_never_changed(journal: Journal, room: str, statement: str) -> None:
+    """They come back as they were, twice adds nothing, and the server refuses every change."""
+    from sqlalchemy.exc import DatabaseError
+
+    assert (1, 0) == (journal.issue([ISSUED]), journal.issue([ISSUED]))
+    with pytest.raises(DatabaseError, match="what was said"), journal._engine.begin() as connection:
+        connection.exec_driver_sql(statement)
+    with Journal.open(room) as again:
+        assert [ISSUED] == [replace(each, number=0) for each in again.issued()]
+        assert again.verify().clean
+
+
+@needs_server
+def test_a_served_room_of_the_first_schema_gets_their_table(journal: Journal, room: str) -> None:
+    """It is brought up to date when it is opened."""
+    with journal._engine.begin() as connection:
+        connection.exec_driver_sql("DROP TABLE issued; DROP FUNCTION nightround_refuse_issued")
+        connection.exec_driver_sql("DELETE FROM migration WHERE number = 2")
+    with Journal.open(room) as again:
+        assert 1 == again.issue([ISSUED])
+        assert again.verify().clean
