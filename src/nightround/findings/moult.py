@@ -7,7 +7,7 @@ moulted up to and including it"; the chance that it has moulted unseen since the
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence, Set
-from dataclasses import dataclass, field, replace
+from dataclasses import astuple, dataclass, field, replace
 from functools import cached_property
 from typing import Final
 
@@ -280,10 +280,17 @@ def odds_again(record: Record, odds: ClockOdds, changed: Set[str]) -> ClockOdds 
 def _looked_since(animal: int, before: MoultHistory, now: MoultHistory, on: int) -> bool | None:
     """Whether the only news for the clock is a look on the day itself; None where there is other news."""
     old, new = rows_of(animal, before, on), rows_of(animal, now, on)
-    if old == new:
+    if len(old) != len(new):
+        return None
+    if all(map(_alike, old, new)):
         return False
-    same = [replace(row, looked=on) for row in old] == [replace(row, looked=on) for row in new]
+    same = all(_alike(replace(a, looked=on), replace(b, looked=on)) for a, b in zip(old, new, strict=True))
     return True if same and new[-1].looked == on else None
+
+
+def _alike(row: Row, other: Row) -> bool:
+    """Whether two rows say the same; what is not known of either is the same."""
+    return all(a == b or (a != a and b != b) for a, b in zip(astuple(row), astuple(other), strict=True))
 
 
 def adjust(room: ClockRoom, weighed: Weighed, widenings: Mapping[str, Widening]) -> ClockForecast:
