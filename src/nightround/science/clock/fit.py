@@ -14,7 +14,7 @@ import numpy as np
 from nightround.science.clock.blocks import Layout, make_layout
 from nightround.science.clock.data import ClockData, Intervals
 from nightround.science.clock.design import Design, make_design
-from nightround.science.clock.integrate import LARGE_ROOM_ROWS, integrate, points_for
+from nightround.science.clock.integrate import LARGE_ROOM_ROWS, Integrated, integrate
 from nightround.science.clock.priors import HYPER_NAMES, hyper_mean, hyper_sd
 from nightround.science.clock.propagate import (
     Hyper,
@@ -23,6 +23,7 @@ from nightround.science.clock.propagate import (
     prior_coefficient_square,
     propagate,
 )
+from nightround.science.clock.shape import Shape, normal_shape
 from nightround.science.thermal import FloatArray
 
 HUGE_ROOM_ROWS: Final = 4_000
@@ -41,6 +42,7 @@ class ClockFit:
     points [K]     expectation propagation at each setting of the hyperparameters
     weight [K]     their posterior weights, summing to 1
     mode, covariance   of the hyperparameters, order of priors.HYPER_NAMES
+    shape        their posterior, in prior sd units
     """
 
     design: Design
@@ -50,6 +52,7 @@ class ClockFit:
     covariance: FloatArray
     coefficient_square: FloatArray
     start: Messages
+    shape: Shape
 
     def hyper(self) -> FloatArray:
         """The settings of the hyperparameters [K, 7]."""
@@ -211,25 +214,26 @@ def fit(data: ClockData, *, warm: ClockFit | None = None) -> ClockFit:
     function, z, inverse = _mode(design, *_first_guess(design, warm))
     scale = hyper_sd()
     if design.count >= HUGE_ROOM_ROWS:
-        points, weight, covariance = [function.run(hyper_mean() + scale * z)], np.ones(1), inverse
-        home = points[0].messages
+        home, covariance = function.run(hyper_mean() + scale * z), inverse
+        found = Integrated((home,), np.ones(1), normal_shape(z, covariance))
     else:
         covariance = _covariance(function, z, inverse)
-        home = function.run(hyper_mean() + scale * z).messages
+        home = function.run(hyper_mean() + scale * z)
 
         def at(there: FloatArray) -> Propagated:
-            function.start = home
+            function.start = home.messages
             return function.run(hyper_mean() + scale * there)
 
-        points, weight = integrate(at, points_for(design.count, z.size), z, covariance)
+        found = integrate(at, design.count, z, covariance, home)
     return ClockFit(
         design,
-        tuple(points),
-        weight,
+        found.points,
+        found.weight,
         hyper_mean() + scale * z,
         covariance * np.outer(scale, scale),
         function.square,
-        home,
+        home.messages,
+        found.shape,
     )
 
 
