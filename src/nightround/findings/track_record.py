@@ -30,16 +30,13 @@ from nightround.reports.track_record import (
     TrackReport,
     Widening,
 )
-from nightround.science.track import calibration, spreads, unwidened, wilson, window_share
+from nightround.science.track import calibration, spreads, unwidened, weights, wilson, window_share
 
 __all__ = ["newest_run", "track_record", "widenings"]
 
 CLAIMED: Final = np.round(np.arange(1, 20) / 20, 2)
 WINDOWS: Final = (0.5, 0.8, 0.9)
 MISSES_SHOWN: Final = 12
-# Forecasts of one group made in one month share their errors: so large a part of them (an assumption; one
-# autumn that slows a whole room is one piece of evidence, not a hundred).
-ALIKE: Final = 0.25
 MONTH_DAYS: Final = 28
 # By how much windows are widened is judged by the newest forecasts: keepers, rooms and programs change.
 NEWEST: Final = 800
@@ -232,15 +229,8 @@ def _widenings(speaking: list[Outcome], groups: Sequence[str]) -> dict[str, Wide
 
 
 def _weights(telling: list[Outcome]) -> np.ndarray:
-    """How much each forecast says: two of one interval as one, those of one group and month as far fewer."""
-    shared = Counter(_interval(each) for each in telling)
-    own = np.array([1.0 / shared[_interval(each)] for each in telling])
     month = [(each.issued.odds.group, each.issued.day.toordinal() // MONTH_DAYS) for each in telling]
-    together: Counter[tuple[str, int]] = Counter()
-    for name, share in zip(month, own, strict=True):
-        together[name] += share
-    crowd = np.array([1.0 + max(together[name] - 1.0, 0.0) * ALIKE for name in month])
-    return np.asarray(own / crowd)
+    return weights([_interval(each) for each in telling], month)
 
 
 def _counted(speaking: list[Outcome], group: str) -> tuple[int, int, bool]:

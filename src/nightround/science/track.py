@@ -9,7 +9,8 @@ and the share of levels up to u follows from Kaplan & Meier's product limit (195
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -21,6 +22,9 @@ from nightround.science.thermal import BoolArray, FloatArray
 # its groups about it: most rooms within 0.6 to 1.8 times, groups within a fifth of their room.
 SPREAD_SD: Final = 0.35
 GROUP_SD: Final = 0.10
+# Part of the error that forecasts of one group and month share (an assumption: one autumn that slows a whole
+# room is one piece of evidence, not a hundred).
+ALIKE: Final = 0.25
 # Windows are widened when the chance that errors are wider than claimed is at least this.
 SURE: Final = 0.90
 _GRID: Final = np.linspace(-0.7, 1.1, 121)
@@ -104,6 +108,21 @@ def calibration(level: FloatArray, known: BoolArray, claimed: FloatArray, confid
     share, effective = product_limit(level, known, claimed)
     low, high = wilson(share, effective, confidence)
     return Curve(claimed, share, low, high, effective)
+
+
+def weights(interval: Sequence[Hashable], crowd: Sequence[Hashable]) -> FloatArray:
+    """Return how much each forecast says of the spread of errors [N].
+
+    interval [N]   forecasts of one interval share its one outcome: together they count once
+    crowd [N]      forecasts of one group and month share their errors: m of them count m / (1 + (m - 1) / 4)
+    """
+    shared = Counter(interval)
+    own = np.array([1.0 / shared[name] for name in interval])
+    together: dict[Hashable, float] = {}
+    for name, part in zip(crowd, own, strict=True):
+        together[name] = together.get(name, 0.0) + part
+    many = np.array([1.0 + max(together[name] - 1.0, 0.0) * ALIKE for name in crowd])
+    return np.asarray(own / many)
 
 
 @dataclass(frozen=True, slots=True)
