@@ -16,14 +16,16 @@ from nightround.record.histories import DailyClimate as PlaceClimate
 from nightround.science.thermal import DailyClimate, FloatArray
 
 AHEAD_DAYS: Final = 730
-# Spreads of an expected mean temperature [C]: working values, common practice, no source.
+# Sd of a planned mean temperature [C]: a thermostat's own doubt (common practice, no source).
 PLANNED_SPREAD_C: Final = 0.3
-NEAR_SPREAD_C: Final = 0.7
-SEASON_SPREAD_C: Final = 1.5
-FAR_SPREAD_C: Final = 2.5
+# Doubt of any guess about a room that nobody changes [C] (working value): a logger moved, a window left open.
+LEAST_SPREAD_C: Final = 0.35
+# Half of what a place swings between its warmest and coldest weeks, before its own year has shown it [C].
+UNSEEN_SWING_C: Final = 4.0
 _RECENT_DAYS: Final = 14
 _STALE_DAYS: Final = 60
 _SEASON_HALF_WIDTH: Final = 7
+_SWING_DAYS: Final = 45
 
 
 def past_climate(
@@ -57,16 +59,31 @@ def expected_climate(
 
 
 def _guess(known: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Earlier years' same season, going over from the last two weeks; without earlier years, those alone."""
+    """Earlier years' same season, going over from the last two weeks; without earlier years, those alone.
+
+    The spread of a mean over days to come is the mean of the days' spreads. It goes with the place's own
+    swing; its course was settled on long records, `docs/moult-clock.md` says which and how well it does.
+    """
     ahead = np.arange(1, AHEAD_DAYS + 1)
     recent = _recent_mean(known)
     season = _season(known)
     fading = np.exp(-ahead / 10.0)
     seasonal = np.isfinite(season)
     mean = np.where(seasonal, fading * recent + (1.0 - fading) * np.nan_to_num(season), recent)
-    with_season = NEAR_SPREAD_C + (SEASON_SPREAD_C - NEAR_SPREAD_C) * (1.0 - fading)
-    without = np.hypot(NEAR_SPREAD_C, FAR_SPREAD_C * (1.0 - np.exp(-ahead / 60.0)))
-    return mean, np.where(seasonal, with_season, without)
+    swing, unseen = _swing(known)
+    with_season = swing * (0.05 + 0.17 * np.exp(-ahead / 60.0))
+    without = unseen * (0.18 + 0.85 * np.sin(np.pi * np.minimum(ahead, 240) / 240.0))
+    return mean, np.hypot(LEAST_SPREAD_C, np.where(seasonal, with_season, without))
+
+
+def _swing(known: FloatArray) -> tuple[float, float]:
+    """Half the range of a place's six-week means: as seen, and as it must be feared before a year is seen."""
+    value, finite = np.where(np.isfinite(known), known, 0.0), np.isfinite(known)
+    window = np.ones(min(_SWING_DAYS, known.size))
+    count = np.convolve(finite, window, "valid")
+    means = np.convolve(value, window, "valid")[count >= 15] / count[count >= 15]
+    seen = float(np.ptp(means)) / 2.0 if means.size else 0.0
+    return seen, float(np.hypot(seen, UNSEEN_SWING_C * max(0.0, 1.0 - float(finite.sum()) / 365.0)))
 
 
 def _recent_mean(known: FloatArray) -> float:
