@@ -63,7 +63,7 @@ def test_a_round_by_thumb(tonight: Page, desk: FixedDesk) -> None:
     tonight.evaluate("window.stayed = true")
     round_ = {
         "K01": ("Gone", "Offered as advised"),
-        "K03": ("Watered 5.0 ml (0.17 fl oz)", "Seen, alive"),
+        "K03": ("Watered 5.0 ml (1.0 tsp)", "Seen, alive"),
         "K02": ("Passed over",),
     }
     for code, label in [(code, label) for code, labels in round_.items() for label in labels]:

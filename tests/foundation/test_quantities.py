@@ -69,7 +69,9 @@ def test_a_unit_of_another_dimension_is_refused():
         (145.0, "mm", "14 cm (5.7 in)"),
         (6.0, "mm", "6.0 mm (0.24 in)"),
         (25.0, "C", "25.0 °C (77.0 °F)"),
-        (5.2, "ml", "5.2 ml (0.18 fl oz)"),
+        (2.0, "ml", "2.0 ml (0.41 tsp)"),
+        (5.2, "ml", "5.2 ml (1.1 tsp)"),
+        (30.0, "ml", "30 ml (1.0 fl oz)"),
         (20000.0, "ml", "20 l (5.3 gal)"),
     ],
 )

@@ -154,7 +154,7 @@ def _shelves() -> tuple[TonightShelf, ...]:
         until=date(2026, 12, 8),
         rules=(RuleUsed("premoult_odds", "50 %", "choice", "chosen here", words="left alone from"),),
     )  # fmt: skip
-    water = Job("water", "Water 5.0 ml (0.17 fl oz): down one side", "Last watered 10 days ago", water_ml=5.0,
+    water = Job("water", "Water 5.0 ml (1.0 tsp): down one side", "Last watered 10 days ago", water_ml=5.0,
                 water_where="side")  # fmt: skip
     look = Job(
         "look", "Look from outside first", "No sign of life for 15 days",

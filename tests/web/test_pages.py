@@ -195,7 +195,7 @@ def test_a_part_of_the_page_is_the_card_and_the_progress(client: httpx.Client) -
     assert 200 == answer.status_code
     assert '<article class="card hand' in answer.text
     assert 'id="progress"' in answer.text
-    assert '<p id="said">K03: watered 5.0 ml (0.17 fl oz), side</p>' in answer.text
+    assert '<p id="said">K03: watered 5.0 ml (1.0 tsp), side</p>' in answer.text
     assert f'data-form-key="{key_of(page)}"' not in answer.text
 
 

@@ -134,7 +134,7 @@ _PAIRS: dict[str, list[tuple[float, str, float, str]]] = {
     # canonical unit: rows of (from this canonical value up, metric unit, -, US unit)
     "mm": [(0, "mm", 0, "in"), (10, "cm", 0, "in"), (1000, "m", 0, "ft")],
     "g": [(0, "mg", 0, "oz"), (0.1, "g", 0, "oz"), (1000, "kg", 0, "lb")],
-    "ml": [(0, "ml", 0, "fl oz"), (1000, "l", 0, "gal")],
+    "ml": [(0, "ml", 0, "tsp"), (15, "ml", 0, "fl oz"), (1000, "l", 0, "gal")],
     "C": [(-300, "C", 0, "F")],
 }
 
