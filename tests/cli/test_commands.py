@@ -61,6 +61,7 @@ def test_a_room_that_is_not_there_is_refused_with_what_to_do(own_room: Path) -> 
         ["tonight"],
         ["forecast"],
         ["animal", "K1"],
+        ["animal", "K1", "--ahead"],
         ["verify"],
         ["jot", "K1 died"],
         ["export", "x"],
@@ -210,6 +211,20 @@ def test_forecast_in_a_table_names_who_is_asked_for(room: Path) -> None:
     assert "K12" in done.stdout and "K07" not in done.stdout
     assert [] == [line for line in done.stdout.splitlines() if len(line) > 80]
     assert 1 == run("forecast", "K99").exit_code
+
+
+def test_what_lies_ahead_of_an_animal(room: Path) -> None:
+    """Growth to come in both units and the what-if with its cautions; as JSON the whole report."""
+    done = run("animal", "k12", "--ahead", "--on", "2026-06-01")
+    assert 0 == done.exit_code, done.stderr
+    assert all(len(line) <= 80 for line in done.stdout.splitlines())
+    told = " ".join(done.stdout.split())
+    for words in ("K12, what lies ahead", "Growth to come", "as expected", "1 °C (1.8 °F) warmer",
+                  "Never heat a spider", "published figures only"):  # fmt: skip
+        assert words in told, words
+    report = json.loads(run("animal", "K12", "--ahead", "--on", "2026-06-01", "--json").stdout)
+    assert [-2.0, -1.0, 0.0, 1.0, 2.0] == [row["shift_c"] for row in report["what_if"]["rows"]]
+    assert 1 == run("animal", "K13", "--ahead").exit_code
 
 
 def test_help_is_quick_and_lists_every_command() -> None:

@@ -12,6 +12,9 @@ from nightround.cli.options import json_option, open_desk, reading_options, room
 if TYPE_CHECKING:
     from nightround.desk.desk import Desk
 
+if TYPE_CHECKING:
+    from nightround.desk.desk import Desk
+
 
 @click.command(short_help="Show the round of the evening.")
 @click.option("--all", "everyone", is_flag=True, help="Also show animals that nothing is to be done for.")
@@ -31,16 +34,30 @@ def tonight(everyone: bool, why: bool, on: date | None, as_json: bool) -> None:
 
 @click.command(short_help="Show all that is known of one animal.")
 @click.argument("code")
+@click.option(
+    "--ahead", is_flag=True, help="Show instead its growth to come, and if it were warmer or cooler."
+)
 @reading_options
-def animal(code: str, on: date | None, as_json: bool) -> None:
+def animal(code: str, ahead: bool, on: date | None, as_json: bool) -> None:
     """Show one animal: what is known, tonight's advice, forecast, sizes and history."""
     with open_desk() as desk:
+        if ahead:
+            return _ahead(desk, code, on, as_json)
         report = desk.animal(code, on)
     if as_json:
         return _print_json(report)
     from nightround.cli.animal_sheet import show_animal
 
     return show_animal(report)
+
+
+def _ahead(desk: Desk, code: str, on: date | None, as_json: bool) -> None:
+    report = desk.ahead(code, on)
+    if as_json:
+        return _print_json(report)
+    from nightround.cli.ahead_sheet import show_ahead
+
+    return show_ahead(report, desk.invented)
 
 
 @click.command(short_help="Forecast the next moults.")
