@@ -11,6 +11,7 @@ from playwright.sync_api import Browser, Locator, Page, Route, expect
 from nightround.foundation import clock
 from nightround.journal.kinds.animal import Measured, Moulted, Offered, OfferSeen
 from web.fixed_room import EVENING, FixedDesk, make_room, served
+from web.test_track_page import fill
 
 PAGES = ("/", "/?show=hand", "/?on=2026-11-20", "/animals", "/animal/K02", "/ahead/K02", "/write/K02",
          "/shelves", "/problems", "/journal", "/track", "/keys", "/paste", "/line",
@@ -303,11 +304,17 @@ def test_an_empty_room_begins_with_a_pasted_list(
 @pytest.mark.parametrize("light", LIGHTS)
 @pytest.mark.parametrize("size", WIDTHS)
 def test_axe_finds_nothing_serious(
-    open_page: Page, address: str, serious_faults: Callable[[Page], list[str]], light: str, size: str
+    open_page: Page,
+    address: str,
+    desk: FixedDesk,
+    serious_faults: Callable[[Page], list[str]],
+    light: str,
+    size: str,
 ) -> None:
     """axe-core (WCAG 2.2 AA rules among its own) finds nothing serious or critical on any page."""
     open_page.set_viewport_size({"width": WIDTHS[size], "height": 844})
     open_page.context.add_cookies([{"name": "light", "value": light, "url": address}])
+    fill(desk)
     for path in PAGES:
         open_page.goto(address + path)
         for summary in open_page.locator("details > summary").all():
