@@ -24,6 +24,7 @@ from nightround.journal.entries import Draft, Ref
 from nightround.journal.kinds.animal import Arrived, Moulted, Moved, Wintering
 from nightround.journal.kinds.surroundings import Reading
 from nightround.journal.store import Journal
+from nightround.journal.tables import read_tables, write_tables
 from nightround.record.fold import fold
 from nightround.record.make_histories import moult_histories
 from nightround.record.model import Record
@@ -224,3 +225,20 @@ def test_uncertain_days_and_later_days(tmp_path: Path) -> None:
     (tmp_path / "early").mkdir()
     early = record_of(tmp_path / "early", keeper(*said), date(2025, 9, 1))
     assert () == early.winterings
+
+
+def test_wintering_goes_out_into_the_tables_and_comes_back(tmp_path: Path) -> None:
+    """Of an animal, a place and the room, with a day and an interval."""
+    said = [
+        winter("animal K1", SPRING, "begins"),
+        winter("place shelf A", between(SPRING, AUTUMN), "ends"),
+        winter("room", AUTUMN, "begins"),
+    ]
+    came = Draft(Ref("animal", "K1"), on_day(SPRING), Arrived(place="shelf A"))
+    with Journal.create(tmp_path / "room.sqlite", time_zone="Europe/Lisbon") as journal:
+        journal.append([came, *said])
+        write_tables(journal.entries(), tmp_path / "out", journal.clock)
+        back = read_tables(tmp_path / "out", journal.clock)
+    assert () == back.refusals
+    found = {(draft.about, draft.when.text(), draft.body) for draft in back.drafts}
+    assert {(draft.about, draft.when.text(), draft.body) for draft in said} <= found
