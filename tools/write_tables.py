@@ -8,6 +8,7 @@ from pathlib import Path
 
 from nightround.foundation.quantities import UNITS
 from nightround.journal.kinds import KINDS, Kind
+from nightround.journal.tables import forecasts
 from nightround.journal.tables.amounts import AMOUNT_FIELDS
 from nightround.journal.tables.cells import Field
 from nightround.journal.tables.columns import Column, Shape, Table
@@ -159,6 +160,14 @@ code   taxon                 shelf     span     last moult
 K12    Brachypelma hamorii   shelf B   4.5 cm   2026-03-09
 K13    Idiops sp. 'coast'    shelf B   ?        2025-11
 ```
+
+## Issued forecasts
+
+Where the program has kept forecasts of its own for the [track record](track-record.md), an export has one
+table more, `forecasts.csv`. It is written by the program only and comes back to the letter; a row that was
+changed so that it cannot be read is refused. A folder without it loses no entry.
+
+{forecasts}
 """
 
 
@@ -170,6 +179,7 @@ def tables_text() -> str:
     listed = "; ".join(f"{name} {', '.join(units[name])}" for name in ("length", "mass", "volume"))
     book = [column for column in TABLES["entries"].columns if bookkeeping(column)]
     page = PREAMBLE.replace("{units}", listed)
+    page = page.replace("{forecasts}", columns_text(list(forecasts.COLUMNS)))
     sections = [page.replace("{bookkeeping}", columns_text(book))]
     sections += [table_text(table) for table in TABLES.values()]
     sections.append(kinds_text())
