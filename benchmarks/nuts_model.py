@@ -1,10 +1,10 @@
 """The moult clock's own model and likelihood, written for NUTS (numpyro): the reference for its fit.
 
-Nothing is approximated but the integral itself. Every animal's pace, every taxon's intercept and slope, every
-coefficient and hyperparameter is drawn; moults found late are summed over their cells along the animal's chain
-of intervals; what a doubtful size or an unknown covariate adds to the spread comes from the drawn coefficient.
-Windows, cells, watches and the warmth between moments are those of `science.clock.design`; log lengths
-are smooth in log Q10 and stand here as Chebyshev series, good to 1e-9.
+Nothing is approximated but the integral itself. Every animal's pace, every taxon's intercept and slope,
+every coefficient and hyperparameter is drawn; moults found late are summed over their cells along the
+animal's chain of intervals; what a doubtful size or an unknown covariate adds to the spread comes from the
+drawn coefficient. Windows, cells, watches and the warmth between moments are those of `science.clock.design`;
+log lengths are smooth in log Q10 and stand here as Chebyshev series, good to 1e-12.
 
 Needs the extra `reference` (numpyro, jax).
 """
@@ -62,31 +62,27 @@ def chebyshev(values_at: Callable[[float], FloatArray]) -> FloatArray:
 
 def basis_at(log_q10: Array) -> Array:
     """Chebyshev polynomials at a (held) log Q10 [DEGREE + 1]."""
-    held = jnp.clip(log_q10, LEAST_LOG_Q10, MOST_LOG_Q10)
-    place = (2.0 * held - MOST_LOG_Q10 - LEAST_LOG_Q10) / (MOST_LOG_Q10 - LEAST_LOG_Q10)
-    values = [jnp.ones_like(place), place]
-    for _ in range(DEGREE - 1):
-        values.append(2.0 * place * values[-1] - values[-2])
-    return jnp.stack(values)
+    place = (2.0 * log_q10 - MOST_LOG_Q10 - LEAST_LOG_Q10) / (MOST_LOG_Q10 - LEAST_LOG_Q10)
+    held = jnp.clip(place, -1.0 + 1e-12, 1.0 - 1e-12)
+    return jnp.cos(jnp.arange(DEGREE + 1) * jnp.arccos(held))
 
 
 # --- the room, made ready ---------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
-class FamilySeries:
-    """One family's log lengths as series: low, high [n, g, h, D], entry [n, g, D].
+class Cells:
+    """Every pair of cells of the ends of a row, one after another; days that are known have one cell.
 
-    own [n, g, h]   False for cells that the row does not have: where a day is known only the first counts
+    row, start, end [K]   sorted row, cell of its opening and of its closing moult
+    low, high [K, D]      log lengths as series; high is far away for a running interval
     """
 
-    kind: Kind
-    rows: FloatArray
-    running: FloatArray
-    own: FloatArray
+    row: FloatArray
+    start: FloatArray
+    end: FloatArray
     low: FloatArray
     high: FloatArray
-    entry: FloatArray
 
 
 @dataclass(frozen=True)
@@ -103,30 +99,51 @@ class Chains:
     open: FloatArray
 
 
-@dataclass(frozen=True)
+# Compared by identity, so that a second chain finds what was compiled for the first.
+@dataclass(frozen=True, eq=False)
 class Room:
-    """A room ready for the reference: build with `make_room`."""
+    """A room ready for the reference: build with `make_room`.
+
+    seen, renewal       rows whose last moult is known, and arrivals whose last moult is not
+    late [n], entry [n, D]   rows watched from later on, and the log of what had passed by then as series
+    missing [P, N, D]   share of each row's warmth on missing days, by place, as series
+    centring [A]        how far each animal's pace is drawn on its own scale (1) or in units of its spread
+                        (0): no matter for the result, only for how fast the sampler gets about
+    """
 
     design: Design
-    families: tuple[FamilySeries, ...]
+    seen: Cells
+    renewal: Cells
+    late: FloatArray
+    entry: FloatArray
     chains: Chains
     missing: FloatArray
+    centring: FloatArray
     map: FloatArray
     prior_mean: FloatArray
     prior_sd: FloatArray
     group: FloatArray
 
 
-def make_room(data: ClockData) -> Room:
-    """Series of log lengths, chains of shared moults, priors of the coefficients."""
+def make_room(data: ClockData, ratio: float = 2.0) -> Room:
+    """Series of log lengths, chains of shared moults, priors of the coefficients.
+
+    ratio   a guess at the spread of intervals over that of animals, for `centring`
+    """
     design = make_design(data)
+    ended = np.bincount(data.intervals.animal[~data.intervals.running], minlength=data.animals)
     layout = make_layout(design)
-    families = tuple(_family_series(design, index) for index in range(len(design.families)))
+    renewal = [family.kind is Kind.RENEWAL for family in design.families]
+    late, entry = _late(design)
     return Room(
         design,
-        families,
+        _cells(design, [index for index, is_renewal in enumerate(renewal) if not is_renewal]),
+        _cells(design, [index for index, is_renewal in enumerate(renewal) if is_renewal]),
+        late,
+        entry,
         _chains(design),
         _missing_share(design),
+        (ended + 0.3) / (ended + 0.3 + ratio**2),
         layout.map,
         layout.prior_mean,
         layout.prior_precision**-0.5,
@@ -134,19 +151,38 @@ def make_room(data: ClockData) -> Room:
     )
 
 
-def _family_series(design: Design, index: int) -> FamilySeries:
-    family = design.families[index]
-    low = chebyshev(lambda q: time_families(design, q)[0][index].log_low)
-    high = chebyshev(
-        lambda q: np.nan_to_num(time_families(design, q)[0][index].log_high, posinf=_FAR)
+def _cells(design: Design, chosen: list[int]) -> Cells:
+    """Cells of the chosen families, without those that a known day does not have."""
+    width = DEGREE + 1
+    rows, starts, ends = ([np.zeros(0, dtype=np.int64)] for _ in range(3))
+    lows, highs = ([np.zeros((0, width))] for _ in range(2))
+    for index in chosen:
+        family = design.families[index]
+        has_start = (family.start_node >= 0)[:, None] | (np.arange(family.cells[0]) == 0)
+        has_end = (family.end_node >= 0)[:, None] | (np.arange(family.cells[1]) == 0)
+        row, start, end = np.nonzero(has_start[:, :, None] & has_end[:, None, :])
+        rows.append(family.rows[row])
+        starts.append(start)
+        ends.append(end)
+        for name, series in (("log_low", lows), ("log_high", highs)):
+            series.append(_series_of(design, index, name)[row, start, end])
+    return Cells(*(np.concatenate(part) for part in (rows, starts, ends, lows, highs)))
+
+
+def _series_of(design: Design, index: int, name: str) -> FloatArray:
+    """A family's log lengths as series."""
+    return chebyshev(
+        lambda log_q10: np.nan_to_num(getattr(time_families(design, log_q10)[0][index], name), posinf=_FAR)
     )
-    entry = chebyshev(lambda q: time_families(design, q)[0][index].log_entry)
-    if family.kind is Kind.LATE and family.cells[0] > 1:
-        raise ValueError("the reference wants a known day for a last moult before the watch began")
-    starts = (family.start_node >= 0)[:, None] | (np.arange(family.cells[0]) == 0)
-    ends = (family.end_node >= 0)[:, None] | (np.arange(family.cells[1]) == 0)
-    own = starts[:, :, None] & ends[:, None, :]
-    return FamilySeries(family.kind, family.rows, family.running, own, low, high, entry)
+
+
+def _late(design: Design) -> tuple[FloatArray, FloatArray]:
+    for index, family in enumerate(design.families):
+        if family.kind is Kind.LATE:
+            if family.cells[0] > 1:
+                raise ValueError("the reference wants a known day for a last moult before the watch")
+            return family.rows, _series_of(design, index, "log_entry")[:, 0]
+    return np.zeros(0, dtype=np.int64), np.zeros((0, DEGREE + 1))
 
 
 def _missing_share(design: Design) -> FloatArray:
@@ -200,15 +236,9 @@ class Parts:
     shift: Array
     variance: Array
 
-    def of(self, rows: FloatArray, dimensions: int) -> tuple[Array, Array, Array]:
-        """Shaped for arrays [n, ...] of so many dimensions."""
-        last = (1,) * dimensions
-        variance = self.variance[:, rows]
-        return (
-            self.weight.reshape(3, *last),
-            self.shift.reshape(3, *last),
-            variance.reshape(3, -1, *last[1:]),
-        )
+    def of(self, rows: FloatArray) -> tuple[Array, Array, Array]:
+        """Shaped for an array over rows [n]."""
+        return self.weight[:, None], self.shift[:, None], self.variance[:, rows]
 
 
 def noise_parts(sigma: Array, missed: Array, extra: Array) -> Parts:
@@ -253,26 +283,6 @@ def renewal_tail(low: Array, eta: Array, parts: tuple[Array, Array, Array], extr
     return (swell / total * ndtr(near) - scale * ndtr(far)).sum(axis=0)
 
 
-def cells_of(family: FamilySeries, poly: Array, eta: Array, parts: Parts, extra: Array) -> Array:
-    """Likelihood of the family's rows by the cells of their two ends [n, g, h]."""
-    low, high = family.low @ poly, family.high @ poly
-    mine, doubt = eta[family.rows][:, None, None], extra[family.rows][:, None, None]
-    shaped = parts.of(family.rows, 3)
-    runs = jnp.asarray(family.running)[:, None, None]
-    if family.kind is Kind.RENEWAL:
-        tail = renewal_tail(low, mine, shaped, doubt)
-        until = jnp.where(runs, 0.0, renewal_tail(jnp.where(runs, low, high), mine, shaped, doubt))
-        return jnp.maximum(tail - until, 0.0) + 1e-12
-    if family.running.all():
-        value = running(low, mine, shaped)
-    else:
-        value = window(low, high, mine, shaped)
-    if family.kind is Kind.LATE:
-        entry = (family.entry @ poly)[:, :, None]
-        value = value / jnp.maximum(running(entry, mine, shaped), 1e-6)
-    return value
-
-
 # --- everything together -------------------------------------------------------------------------
 
 
@@ -304,13 +314,27 @@ def row_state(room: Room, theta: Array, gamma: Array, kappa: Array, pace: Array)
 
 
 def by_cell(room: Room, drawn: Drawn) -> Array:
-    """Likelihood of every row by the cells of its ends [N + 1, 5, 5]; the last stands for none."""
+    """Likelihood of every row by the cells of its ends [N + 1, 5, 5]; the last stands for none.
+
+    What late watches divide by is left out: see `log_entered`.
+    """
     out = jnp.zeros((room.design.count + 1, CELLS, CELLS)).at[-1].set(jnp.eye(CELLS))
-    for family in room.families:
-        value = cells_of(family, drawn.poly, drawn.eta, drawn.parts, drawn.extra)
-        kept = jnp.where(family.own, value, 0.0)
-        out = out.at[family.rows, : value.shape[1], : value.shape[2]].set(kept)
-    return out
+    poly = drawn.poly
+    seen, other = room.seen, room.renewal
+    value = window(seen.low @ poly, seen.high @ poly, drawn.eta[seen.row], drawn.parts.of(seen.row))
+    out = out.at[seen.row, seen.start, seen.end].set(value)
+    if not other.row.size:
+        return out
+    eta, parts, extra = drawn.eta[other.row], drawn.parts.of(other.row), drawn.extra[other.row]
+    tail = renewal_tail(other.low @ poly, eta, parts, extra)
+    until = renewal_tail(other.high @ poly, eta, parts, extra)
+    return out.at[other.row, other.start, other.end].set(jnp.maximum(tail - until, 0.0) + 1e-12)
+
+
+def log_entered(room: Room, drawn: Drawn) -> Array:
+    """Log of the chance that rows watched from later on had run until then, summed."""
+    value = running(room.entry @ drawn.poly, drawn.eta[room.late], drawn.parts.of(room.late))
+    return jnp.log(jnp.maximum(value, 1e-6)).sum()
 
 
 def run_chains(room: Room, cells: Array) -> tuple[Array, Array]:
@@ -330,7 +354,8 @@ def log_likelihood(room: Room, drawn: Drawn) -> Array:
     """log p(records | everything drawn)."""
     cells = by_cell(room, drawn)
     linked, _ = run_chains(room, cells)
-    return linked + jnp.log(jnp.maximum(cells[room.chains.plain, 0, 0], _TINY)).sum()
+    plain = jnp.log(jnp.maximum(cells[room.chains.plain, 0, 0], _TINY)).sum()
+    return linked + plain - log_entered(room, drawn)
 
 
 def model(room: Room) -> None:
@@ -345,13 +370,21 @@ def model(room: Room) -> None:
     above = room.map @ gamma
     between = jnp.sqrt(sigma[3] ** 2 + (gamma[2] * room.design.taxon_size_sd) ** 2)
     centre = numpyro.sample("centre", dist.Normal(above[:, 0], between).to_event(1))
-    slope = numpyro.sample("slope", dist.Normal(above[:, 1], sigma[4]).to_event(1))
+    unit_slope = numpyro.sample("unit_slope", dist.Normal().expand([data.taxa]).to_event(1))
+    slope = above[:, 1] + sigma[4] * unit_slope
     kappa = above.at[:, 0].set(centre).at[:, 1].set(slope)
     own_slope = slope[data.animal_taxon]
     wide = jnp.sqrt(sigma[2] ** 2 + (own_slope * data.animal_size_sd) ** 2)
-    unit_pace = numpyro.sample("unit_pace", dist.Normal().expand([data.animals]).to_event(1))
-    drawn = row_state(room, theta, gamma, kappa, wide * unit_pace)
+    part = wide**room.centring
+    pace = wide / part * numpyro.sample("part_pace", dist.Normal(0.0, part).to_event(1))
+    drawn = row_state(room, theta, gamma, kappa, pace)
     numpyro.factor("records", log_likelihood(room, drawn))
     numpyro.deterministic("theta", theta)
     numpyro.deterministic("gamma", gamma)
-    numpyro.deterministic("pace", wide * unit_pace)
+    numpyro.deterministic("kappa", kappa[:, :2])
+    numpyro.deterministic("pace", pace)
+
+
+def spread_ratio(theta: FloatArray) -> float:
+    """Spread of intervals over that of animals, for `make_room`."""
+    return float(np.exp(theta[1] - theta[2]))

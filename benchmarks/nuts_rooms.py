@@ -6,14 +6,19 @@ stay the same rooms whatever becomes of the code that drew them.
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
+from nightround.science.clock import forecast
 from nightround.science.clock.data import ClockData, Intervals
+from nightround.science.clock.design import Design
 from nightround.science.clock.draw import RoomShape, draw_room
+from nightround.science.clock.fit import ClockFit
+from nightround.science.clock.priors import COVARIATE_NAMES, FIXED_NAMES, HYPER_NAMES
 from nightround.science.thermal import DailyClimate, FloatArray, IntArray, Stays
 
 HORIZONS: Final = (7, 14, 30, 60, 90)
@@ -61,14 +66,12 @@ def drawn(name: str) -> ReferenceRoom:
     climate = replace(data.climate, temperature_c=np.round(data.climate.temperature_c, 1))
     expected = room.expected
     spread = np.full((expected.temperature_c.shape[0], EXPECTED_DAYS), shape.expectation_spread_c)
-    ahead = DailyClimate(
-        expected.first_day, np.round(expected.temperature_c[:, :EXPECTED_DAYS], 1), spread
-    )
+    ahead = DailyClimate(expected.first_day, np.round(expected.temperature_c[:, :EXPECTED_DAYS], 1), spread)
     return ReferenceRoom(replace(data, intervals=rows, climate=climate), room.on, ahead)
 
 
 def _doubtful(data: ClockData, rng: np.random.Generator) -> ClockData:
-    """A fifth of the sizes unknown, the rest and every animal's level in doubt; rations and origins missing."""
+    """A fifth of the sizes unknown, the rest and half of the animals' levels in doubt; rations missing."""
     rows = data.intervals
     size = np.where(rng.uniform(size=rows.count) < 0.2, np.nan, rows.log_size)
     covariates = rows.covariates.copy()
@@ -77,9 +80,7 @@ def _doubtful(data: ClockData, rng: np.random.Generator) -> ClockData:
     return replace(
         data,
         animal_size_sd=np.where(rng.uniform(size=data.animals) < 0.5, 0.0, 0.15),
-        intervals=replace(
-            rows, log_size=size, log_size_sd=np.full(rows.count, 0.05), covariates=covariates
-        ),
+        intervals=replace(rows, log_size=size, log_size_sd=np.full(rows.count, 0.05), covariates=covariates),
     )
 
 
@@ -125,3 +126,105 @@ def load_room(path: Path) -> ReferenceRoom:
         )
         expected = DailyClimate(ahead, held["expected_c"], held["expected_spread_c"])
     return ReferenceRoom(data, on, expected)
+
+
+# --- what is compared --------------------------------------------------------------------------------------
+
+
+def last_rows(design: Design) -> IntArray:
+    """Sorted row of each animal's latest interval [A]."""
+    out = np.zeros(design.data.animals, dtype=np.int64)
+    np.maximum.at(out, design.animal, np.arange(design.count))
+    return out
+
+
+def quantity_names(design: Design) -> list[str]:
+    """Hyperparameters, coefficients, intercept and slope of each taxon, latest predictor of each animal."""
+    data = design.data
+    coefficients = [*FIXED_NAMES, *COVARIATE_NAMES]
+    coefficients += [f"place {place}" for place in design.places]
+    coefficients += [f"group {group}" for group in range(data.groups)]
+    return [
+        *HYPER_NAMES,
+        *coefficients,
+        *(f"centre of taxon {taxon}" for taxon in range(data.taxa)),
+        *(f"slope of taxon {taxon}" for taxon in range(data.taxa)),
+        *(f"predictor of animal {animal}" for animal in range(data.animals)),
+    ]
+
+
+def classes(design: Design) -> dict[str, slice]:
+    """Where each class of quantities stands among the names."""
+    data = design.data
+    first = len(HYPER_NAMES)
+    taxa = first + len(FIXED_NAMES) + len(COVARIATE_NAMES) + design.places.size + data.groups
+    animals = taxa + 2 * data.taxa
+    return {
+        "hyperparameters": slice(0, first),
+        "coefficients": slice(first, taxa),
+        "taxa": slice(taxa, animals),
+        "animals": slice(animals, animals + data.animals),
+    }
+
+
+@dataclass(frozen=True)
+class Moments:
+    """Posterior mean and sd of every quantity, odds [A', H] within HORIZONS days by plain Bayes."""
+
+    mean: FloatArray
+    sd: FloatArray
+    odds: FloatArray
+
+
+def of_fit(fitted: ClockFit, room: ReferenceRoom) -> Moments:
+    """The same quantities from the clock's fit: moments of the mixture over its points."""
+    design = fitted.design
+    rows = last_rows(design)
+    means, variances = [], []
+    for point in fitted.points:
+        solved = point.solved
+        taxa = solved.kappa[:, :2].T.ravel()
+        spread = np.einsum("jdd->jd", solved.kappa_cov)[:, :2].T.ravel()
+        means.append(np.concatenate([point.theta, solved.gamma, taxa, solved.mean[rows]]))
+        variances.append(
+            np.concatenate([0.0 * point.theta, np.diag(solved.gamma_cov), spread, solved.variance[rows]])
+        )
+    mean = fitted.weight @ np.array(means)
+    square = fitted.weight @ (np.array(variances) + (np.array(means) - mean) ** 2)
+    return Moments(mean, np.sqrt(square), odds_of(fitted, room))
+
+
+def odds_of(fitted: ClockFit, room: ReferenceRoom, *, plain: bool = True) -> FloatArray:
+    """Odds of the clock [A', H]; `plain` leaves out the rule that holds the share of odd intervals early on.
+
+    The rule is a choice about what is reported, not an approximation (see `waiting.shares_of`).
+    """
+    kept = forecast.shares_of
+    if plain:
+        forecast.shares_of = lambda passed, mean, variance, noise: np.repeat(  # type: ignore[assignment]
+            noise.weight[:, None], passed.size, axis=1
+        )
+    try:
+        told = forecast.forecast(fitted, room.asked, room.on, room.expected)
+    finally:
+        forecast.shares_of = kept
+    return np.asarray(told.within[:, [forecast.WITHIN_DAYS.index(day) for day in HORIZONS]])
+
+
+@dataclass(frozen=True)
+class Gaps:
+    """Means off in posterior sd, sds off as a share, of every quantity."""
+
+    mean: FloatArray
+    sd: FloatArray
+
+
+def gaps_of(ours: Moments, reference: Moments) -> Gaps:
+    """How far the fit is off."""
+    return Gaps((ours.mean - reference.mean) / reference.sd, ours.sd / reference.sd - 1.0)
+
+
+def load_reference(path: Path) -> tuple[Moments, dict[str, Any]]:
+    """Recorded moments and odds, and all that was recorded with them."""
+    held = json.loads(path.read_text(encoding="utf-8"))
+    return Moments(*(np.array(held[name]) for name in ("mean", "sd", "odds"))), held

@@ -14,7 +14,8 @@ from packaging.utils import canonicalize_name
 
 import bootstrap
 
-LOCKS = ("requirements.lock", "requirements-test.lock")
+LOCKS = ("requirements.lock", "requirements-test.lock", "requirements-reference.lock")
+KINDS = ("use", "test", "reference")
 
 
 def pins(lock: Path) -> list[Requirement]:
@@ -40,7 +41,9 @@ def elsewhere(tmp_path: Path, project: Path, monkeypatch: pytest.MonkeyPatch) ->
     monkeypatch.setattr(bootstrap, "ROOT", tmp_path)
     monkeypatch.setattr(bootstrap, "VENV", tmp_path / ".venv")
     monkeypatch.setattr(bootstrap, "STAMP", tmp_path / ".venv" / "nightround-setup.json")
-    monkeypatch.setattr(bootstrap, "LOCKS", {"use": tmp_path / LOCKS[0], "test": tmp_path / LOCKS[1]})
+    monkeypatch.setattr(
+        bootstrap, "LOCKS", {kind: tmp_path / name for kind, name in zip(KINDS, LOCKS, strict=True)}
+    )
     return tmp_path
 
 
@@ -90,7 +93,10 @@ def test_a_lock_holds_hashes_and_no_address(project: Path, name: str) -> None:
     assert len(blocks) == len(pins(lock))
 
 
-@pytest.mark.parametrize(("name", "extras"), [(LOCKS[0], ("build",)), (LOCKS[1], ("build", "test"))])
+@pytest.mark.parametrize(
+    ("name", "extras"),
+    [(LOCKS[0], ("build",)), (LOCKS[1], ("build", "test")), (LOCKS[2], ("build", "test", "reference"))],
+)
 def test_a_lock_holds_what_the_project_asks_for(project: Path, name: str, extras: tuple[str, ...]) -> None:
     """Each dependency of pyproject.toml is pinned, at a version that it allows."""
     pinned = {}
@@ -102,10 +108,11 @@ def test_a_lock_holds_what_the_project_asks_for(project: Path, name: str, extras
         assert all(asked.specifier.contains(version) for version in versions), asked.name
 
 
-def test_the_test_lock_holds_the_other(project: Path) -> None:
-    """What the tests run on is what is used: the same versions, and more packages."""
-    used, tested = ({str(pin) for pin in pins(project / name)} for name in LOCKS)
+def test_each_lock_holds_the_one_before(project: Path) -> None:
+    """What the tests run on is what is used, the long ones too: the same versions, and more packages."""
+    used, tested, longest = ({str(pin) for pin in pins(project / name)} for name in LOCKS)
     assert set() == used - tested
+    assert set() == tested - longest
 
 
 def test_setting_up_twice_does_the_work_once(steps: list[str]) -> None:
@@ -131,6 +138,14 @@ def test_the_tests_need_more_and_leave_the_rest_ready(steps: list[str]) -> None:
     bootstrap.set_up()
     bootstrap.set_up("test")
     assert ["make", "requirements.lock", "project", "requirements-test.lock", "project"] == steps
+
+
+def test_long_tests_need_most_and_leave_the_rest_ready(steps: list[str]) -> None:
+    """The lock of the long tests covers the everyday ones and ordinary use as well."""
+    bootstrap.set_up("reference")
+    bootstrap.set_up("test")
+    bootstrap.set_up()
+    assert ["make", "requirements-reference.lock", "project"] == steps
 
 
 def test_an_interrupted_set_up_is_taken_up_again(steps: list[str], monkeypatch: pytest.MonkeyPatch) -> None:
