@@ -238,7 +238,7 @@ def _warmer(page: Page, told: WhatIf, report: AnimalReport) -> dict[str, Any]:
         {
             "now": row.shift_c == 0.0,
             "shift": _shift(row.shift_c),
-            "mean": f"{row.mean_c:.1f} °C ({row.mean_c * 1.8 + 32.0:.0f} °F)",
+            "mean": _unbroken(f"{row.mean_c:.1f} °C ({row.mean_c * 1.8 + 32.0:.0f} °F)"),
             "beyond": row.beyond,
             "days": [_moult_cell(page, row.days[level]) for level in LEVELS],
             "within_30": row.within_30,
