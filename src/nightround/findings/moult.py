@@ -54,7 +54,7 @@ class ClockRoom:
     """A room as the clock sees it, with the words to speak about it.
 
     codes [A]   animals in the clock's order; places, taxa, groups: names in the clock's order
-    asked       animals with a running interval that are alive and here
+    asked [A']  animals with a running interval that are alive and here
     counts      taxon -> (animals, intervals) that stand behind it
     """
 

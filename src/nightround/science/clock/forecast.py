@@ -324,7 +324,7 @@ def forecast(
 ) -> ClockForecast:
     """Odds for the next moult of each of the animals, given everything in the fit and no moult up to `on`.
 
-    animals    indices of animals with a running interval
+    animals    indices of animals with a running interval [A']
     on         the as-of day (day number); the odds count from its close
     expected   expected daily means from day on + 1, with their spread; its last year goes on for ever after
     evidence   multiplies each animal's distribution of the interval's length
