@@ -93,9 +93,9 @@ def test_figures_say_what_a_fresh_run_draws(name: str) -> None:
 
 @pytest.mark.parametrize("name", page_names())
 def test_a_page_is_short_and_its_figures_are_told_in_words(name: str) -> None:
-    """Under 150 lines; figures have alternative texts of a sentence or more, and are there."""
+    """Under 170 lines; figures have alternative texts of a sentence or more, and are there."""
     text = (GALLERY / name).read_text(encoding="utf-8")
-    assert len(text.splitlines()) < 150
+    assert len(text.splitlines()) < 170
     for image in IMAGE.finditer(text):
         assert len(image[1].split()) >= 12, image[2]
         assert (GALLERY / image[2]).is_file()
