@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
 from nightround.desk.words import history_lines
 from nightround.foundation.when import When
-from nightround.journal.entries import Entry
 from nightround.plans.hazards import hazard_of
 from nightround.record.model import Animal, Record
-from nightround.reports.ahead import AheadReport
 from nightround.reports.room import AnimalReport, HistoryLine
 
 if TYPE_CHECKING:
@@ -52,31 +49,6 @@ def animal_report(desk: Desk, animal: Animal, on: date | None) -> AnimalReport:
         problems=tuple(problem for problem in record.problems if _is_about(problem.subject, animal)),
         cautions=tonight.cautions,
     )
-
-
-def ahead_question(animal: Animal, days: Sequence[date], spans_mm: Sequence[float]) -> str:
-    """Return the name under which the answer about an animal's future is held."""
-    asked = [day.isoformat() for day in days], [f"{span:g}" for span in spans_mm]
-    return f"ahead {animal.code} {asked}"
-
-
-def ahead_report(
-    desk: Desk,
-    animal: Animal,
-    entries: list[Entry],
-    question: str,
-    days: Sequence[date],
-    spans_mm: Sequence[float],
-    on: date,
-) -> AheadReport:
-    """Return what lies ahead of one animal; kept on disk, since it needs the fit behind the forecast."""
-    from nightround.desk.kept import kept_or
-    from nightround.findings.ahead import ahead
-
-    def answer() -> AheadReport:
-        return ahead(desk.record(on), desk.odds(on), animal.code, days=days, spans_mm=spans_mm)
-
-    return kept_or(question, entries, on, AheadReport, answer, drawer="animals")
 
 
 def _is_about(subject: str, animal: Animal) -> bool:

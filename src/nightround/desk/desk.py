@@ -10,6 +10,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from nightround.desk.ahead import LookingAhead
 from nightround.desk.kept import kept_or
 from nightround.desk.track import Tracking, asked_with
 from nightround.foundation.collector import collector_paused
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
     from nightround.findings.moult import ClockOdds
     from nightround.journal.tables import DateOrder
     from nightround.journal.verify import VerifyReport
-    from nightround.reports.ahead import AheadReport
     from nightround.reports.forecast import ForecastReport
     from nightround.reports.room import AnimalReport, HistoryLine, ShelvesReport
     from nightround.reports.size import SizeReport
@@ -37,7 +37,7 @@ T = TypeVar("T")
 _KEPT_DAYS = 3
 
 
-class Desk(Tracking):
+class Desk(Tracking, LookingAhead):
     """Reads and acts on one room. Safe to share between threads; close it when done.
 
     Every answer is computed once per (journal state, day) and shared: answers are frozen.
@@ -189,39 +189,6 @@ class Desk(Tracking):
 
         with self.one_state():
             return animal_report(self, self.find(code, on), on)
-
-    def ahead(
-        self,
-        code: str,
-        on: date | None = None,
-        *,
-        days: Sequence[date] = (),
-        spans_mm: Sequence[float] = (),
-    ) -> AheadReport:
-        """Return what lies ahead of one animal: growth to come, and its next moult if it were warmer.
-
-        days, spans_mm   asked for: its leg span on those days, and when it reaches those spans
-        """
-        from nightround.desk.animal_page import ahead_question, ahead_report
-
-        with self.one_state():
-            record, animal = self.record(on), self.find(code, on)
-            question = ahead_question(animal, days, spans_mm)
-            return self._once(
-                question,
-                record.on,
-                lambda entries: ahead_report(self, animal, entries, question, days, spans_mm, record.on),
-            )
-
-    def ahead_known(self, code: str, on: date | None = None) -> AheadReport | None:
-        """Return what lies ahead of one animal if that is worked out already, else None: asks for no fit."""
-        from nightround.desk.animal_page import ahead_question
-
-        with self.one_state():
-            record = self.record(on)
-            asked = ahead_question(self.find(code, on), (), ()), record.on
-            count, known = self._answers.get(asked, (-1, None))
-            return known if count == len(self.entries()) else None
 
     def shelves(self, on: date | None = None) -> ShelvesReport:
         """Return the shelves in walking order."""
