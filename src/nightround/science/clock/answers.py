@@ -86,23 +86,29 @@ def _late(
 ) -> Answer:
     """f(D) / S(r), r what had passed when the watch began.
 
-    f has a closed form; 1 / S is then averaged over eta as f leaves it, by 9-point Gauss-Hermite quadrature.
+    For a closed interval f has a closed form; 1 / S is then averaged over eta as f leaves it. For a running
+    one the ratio of two chances is smooth and may leave eta far from normal: it is averaged over the cavity.
     """
     lifted = (mean[:, None, None], (cavity + extra)[:, None, None])
     sums = sites.narrow_window(timed.log_low, timed.log_high, *lifted, noise)
     sums = _with_chance(sums, chance[:, None, None], family.running[:, None, None])
     log_z, first, second = sites.log_moments(sites.weigh(sums, weight))
+    running = family.running
+    log_z, first, second = (np.where(running, 0.0, values) for values in (log_z, first, second))
     shrink = np.clip(1.0 + cavity * second, 0.02, 50.0)
     centre, spread = mean + cavity * first, np.sqrt(cavity * shrink)
     points, shares = sites.nodes()
     by_start = weight.sum(axis=2)
     entry = (by_start * timed.log_entry).sum(axis=1) / np.maximum(by_start.sum(axis=1), 1e-250)
     eta = centre[:, None] + spread[:, None] * points
-    stop = np.where(family.running, chance, 0.0)
-    entered = sites.waiting(
-        np.repeat(entry[:, None], points.size, 1), eta, extra[:, None], noise, stop[:, None]
-    )
-    odds = shares / np.maximum(entered.value, 1e-6)
+    stop = np.where(running, chance, 0.0)
+
+    def waited(log_wait: FloatArray) -> FloatArray:
+        wide = np.repeat(log_wait[:, None], points.size, 1)
+        return sites.waiting(wide, eta, extra[:, None], noise, stop[:, None]).value
+
+    odds = shares / np.maximum(waited(entry), 1e-6)
+    odds *= np.where(running[:, None], waited(timed.log_low[:, 0, 0]), 1.0)
     total = odds.sum(axis=1)
     moved = (odds * points).sum(axis=1) / total
     narrowed = (odds * points**2).sum(axis=1) / total - moved**2

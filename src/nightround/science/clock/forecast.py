@@ -25,9 +25,16 @@ import numpy as np
 from nightround.foundation.refusal import Refusal
 from nightround.science.clock import sites
 from nightround.science.clock.data import NO_DAY
-from nightround.science.clock.design import CELLS, Design, log_length
+from nightround.science.clock.design import CELLS, Design, Kind, log_length
 from nightround.science.clock.fit import ClockFit, hyper_at
-from nightround.science.clock.waiting import DurationEvidence, gone_with_evidence, shares_of, survival
+from nightround.science.clock.waiting import (
+    DurationEvidence,
+    WatchedLater,
+    gone_with_evidence,
+    shares_of,
+    survival,
+    watched_later,
+)
 from nightround.science.thermal import (
     BoolArray,
     DailyClimate,
@@ -135,6 +142,8 @@ class _Task:
     looked: Moments
     starts: tuple[Moments, ...]
     late: IntArray
+    watched: IntArray
+    entry: Moments
     expected: Warmth
     evidence: DurationEvidence | None
 
@@ -145,6 +154,9 @@ def _make_task(
     asked = _asked(design, animals)
     first_day, columns = design.warmth.first_day, design.warmth.exponent.shape[1] + 1
     late = np.flatnonzero(asked.node >= 0)
+    of_kind = [family.rows for family in design.families if family.kind is Kind.LATE]
+    watched = np.flatnonzero(np.isin(asked.rows, np.concatenate([np.zeros(0, dtype=np.int64), *of_kind])))
+    began = design.data.intervals.watched_from[design.order[asked.rows[watched]]].astype(np.float64)
 
     def at(who: IntArray, days: FloatArray) -> Moments:
         return locate(design.paths, who, days, first_day, columns)
@@ -157,6 +169,8 @@ def _make_task(
         at(animals, np.minimum(asked.looked, on + 1.0)),
         tuple(starts),
         late,
+        watched,
+        at(animals[watched], began),
         prepare_warmth(expected),
         evidence,
     )
@@ -219,6 +233,7 @@ class _Point:
     starts: list[FloatArray]
     to_come: FloatArray
     doubt: FloatArray
+    watched: WatchedLater
 
     def nodes(self) -> tuple[tuple[float, float], ...]:
         """Offsets of the expected climate's shared error, with weights."""
@@ -234,6 +249,16 @@ def _point(fitted: ClockFit, index: int, task: _Task) -> _Point:
         return clock_at(design.paths, table.elapsed, table.first_day, moments)
 
     to_come, doubt = _expected_warmth(task.expected, hyper.log_q10)
+    starts, who = [at(moments) for moments in task.starts], task.watched
+    rows = asked.rows[who]
+    watched = watched_later(
+        who,
+        log_length(at(task.entry) - starts[0][who]),
+        point.cavity_mean[rows],
+        point.cavity_variance[rows],
+        point.extra[rows],
+        hyper.noise,
+    )
     return _Point(
         float(fitted.weight[index]),
         hyper.noise,
@@ -242,10 +267,29 @@ def _point(fitted: ClockFit, index: int, task: _Task) -> _Point:
         point.messages.forward[asked.node[task.late]],
         at(task.closed),
         at(task.looked),
-        [at(moments) for moments in task.starts],
+        starts,
         to_come[asked.place],
         doubt[asked.place],
+        watched,
     )
+
+
+@dataclass(frozen=True)
+class _Longer:
+    """Survival of some rows' intervals; of those watched later, as the watch's beginning leaves it."""
+
+    mean: FloatArray
+    variance: FloatArray
+    noise: sites.Noise
+    known: BoolArray
+    watched: WatchedLater | None
+
+    def __call__(self, log_wait: FloatArray, shares: FloatArray) -> FloatArray:
+        out = survival(log_wait, self.mean, self.variance, self.noise, self.known, shares)
+        if self.watched is not None and self.watched.rows.size:
+            at = self.watched.rows
+            out[at] = self.watched.survival(log_wait[at], self.noise, shares[:, at])
+        return out
 
 
 def _alive(point: _Point, task: _Task) -> tuple[_Alive, FloatArray]:
@@ -266,15 +310,17 @@ def _alive(point: _Point, task: _Task) -> tuple[_Alive, FloatArray]:
         log_looked, log_passed = log_length(point.looked[rows] - begun), log_length(passed)
         at_look, today = shares_of(log_looked, *moments[:3]), shares_of(log_passed, *moments[:3])
         plain = np.broadcast_to(point.noise.weight[:, None], today.shape)
-        alive.look[rows] += share * survival(log_looked, *moments, at_look)
-        alive.after_look[rows] += share * survival(log_passed, *moments, at_look)
-        alive.plain_look[rows] += share * survival(log_looked, *moments, plain)
-        alive.judged_early[rows] += share * survival(log_passed, *moments, plain)
-        now = survival(log_passed, *moments, today)
+
+        longer = _Longer(*moments, point.watched if cell == 0 else None)
+        alive.look[rows] += share * longer(log_looked, at_look)
+        alive.after_look[rows] += share * longer(log_passed, at_look)
+        alive.plain_look[rows] += share * longer(log_looked, plain)
+        alive.judged_early[rows] += share * longer(log_passed, plain)
+        now = longer(log_passed, today)
         alive.now[rows] += share * now
         for number, (node, _) in enumerate(point.nodes()):
             log_then = log_length(passed[:, None] + point.to_come[rows] * np.exp(node * point.doubt[rows]))
-            later = np.minimum(survival(log_then, *moments, today), now[:, None])
+            later = np.minimum(longer(log_then, today), now[:, None])
             alive.then[number][rows] += share[:, None] * later
             if cell == 0:
                 alive.log_then = log_then

@@ -222,6 +222,6 @@ def log_moments(sums: Sums) -> tuple[FloatArray, FloatArray, FloatArray]:
 
 @cache
 def nodes() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Gauss-Hermite nodes and weights for a standard normal [9]."""
-    points, weights = np.polynomial.hermite_e.hermegauss(9)
+    """Gauss-Hermite nodes and weights for a standard normal [20]."""
+    points, weights = np.polynomial.hermite_e.hermegauss(20)
     return points, weights / weights.sum()

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from nightround.science.clock import sites
-from nightround.science.thermal import BoolArray, FloatArray
+from nightround.science.thermal import BoolArray, FloatArray, IntArray
 
 
 @dataclass(frozen=True)
@@ -69,6 +69,48 @@ def survival(
         moments = mean[other][lift], variance[other][lift]
         out[other] = sites.renewal_tail(log_wait[other], *moments, noise).value
     return out
+
+
+@dataclass(frozen=True)
+class WatchedLater:
+    """Intervals whose last moult is known but whose watch began later, so that S(entry) divides their odds.
+
+    rows [w]           which of the animals asked about
+    eta, share [w, k]  where their linear predictor may lie, and how much each counts: cavity over S(entry)
+    extra [w]          further variance of log D
+    """
+
+    rows: IntArray
+    eta: FloatArray
+    share: FloatArray
+    extra: FloatArray
+
+    def survival(self, log_wait: FloatArray, noise: sites.Noise, shares: FloatArray) -> FloatArray:
+        """P(the interval is longer) of each row [w, ...]; shares [3, w]."""
+        lift = (slice(None), slice(None)) + (None,) * (log_wait.ndim - 1)
+        out = np.zeros((*self.eta.shape, *log_wait.shape[1:]))
+        for part in range(noise.weight.size):
+            spread = np.sqrt(self.extra + noise.variance[part])[:, None]
+            z = (self.eta[lift] + noise.shift[part] - log_wait[:, None]) / spread[lift]
+            out += shares[part][:, None][lift] * sites.ndtr(z)
+        return np.asarray((self.share[lift] * out).sum(axis=1))
+
+
+def watched_later(
+    rows: IntArray,
+    log_entry: FloatArray,
+    mean: FloatArray,
+    cavity: FloatArray,
+    extra: FloatArray,
+    noise: sites.Noise,
+) -> WatchedLater:
+    """Nodes over each row's cavity, weighed by one over the chance that the interval ran until the watch."""
+    points, weights = sites.nodes()
+    eta = mean[:, None] + np.sqrt(cavity)[:, None] * points
+    wait = np.repeat(log_entry[:, None], points.size, 1)
+    entered = sites.waiting(wait, eta, extra[:, None], noise, np.zeros((rows.size, 1))).value
+    share = weights / np.maximum(entered, 1e-6)
+    return WatchedLater(rows, eta, share / share.sum(axis=1, keepdims=True), extra)
 
 
 def _tilt(steps: FloatArray, log_middle: FloatArray, evidence: DurationEvidence) -> FloatArray:
