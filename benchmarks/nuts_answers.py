@@ -37,6 +37,8 @@ _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(7)
 NODES: Final = _NODES
 NODE_WEIGHTS: Final = _WEIGHTS / _WEIGHTS.sum()
 BATCH: Final = 100
+# Neighbouring draws say much the same: every other one gives the odds to 0.002.
+THIN: Final = 2
 Array = Any
 
 
@@ -125,12 +127,12 @@ def _survival(asked: Asked, drawn: Drawn, log_wait: Array) -> Array:
     return jnp.where(asked.known.reshape(-1, *(1,) * (len(size) - 1)), known, other)
 
 
-def terms(
-    room: Room, asked: Asked, theta: Array, gamma: Array, kappa: Array, pace: Array
-) -> tuple[Array, ...]:
-    """Of one draw: every row's linear predictor [N], numerators [A', H] and denominators [A'] of the odds."""
-    whole = (room.map @ gamma).at[:, :2].set(kappa)
-    drawn = row_state(room, theta, gamma, whole, pace)
+def _drawn(room: Room, theta: Array, gamma: Array, kappa: Array, pace: Array) -> Drawn:
+    return row_state(room, theta, gamma, (room.map @ gamma).at[:, :2].set(kappa), pace)
+
+
+def terms(room: Room, asked: Asked, drawn: Drawn) -> tuple[Array, Array]:
+    """Numerators [A', H] and denominators [A'] of the odds for one draw."""
     before = run_chains(room, by_cell(room, drawn))[1]
     first = jnp.eye(CELLS)[0]
     share = jnp.where((asked.chain >= 0)[:, None], before[asked.chain, asked.place], first)
@@ -138,7 +140,7 @@ def terms(
     now = (share * _survival(asked, drawn, asked.closed @ drawn.poly)).sum(axis=1)
     then = jnp.einsum("ahkg,k->ahg", _survival(asked, drawn, asked.ahead @ drawn.poly), NODE_WEIGHTS)
     later = (share[:, None, :] * then).sum(axis=2)
-    return drawn.eta, (now[:, None] - later) / look[:, None], now / look
+    return (now[:, None] - later) / look[:, None], now / look
 
 
 def answers(room: Room, reference: ReferenceRoom, draws: dict[str, FloatArray]) -> dict[str, FloatArray]:
@@ -151,13 +153,18 @@ def answers(room: Room, reference: ReferenceRoom, draws: dict[str, FloatArray]) 
     flat = {
         name: draws[name].reshape(-1, *draws[name].shape[2:]) for name in ("theta", "gamma", "kappa", "pace")
     }
-    each = jax.jit(jax.vmap(lambda *one: terms(room, asked, *one)))
-    rows = last_rows(room.design)
-    eta, above, below = [], 0.0, 0.0
-    for begin in range(0, flat["theta"].shape[0], BATCH):
-        part = each(*(values[begin : begin + BATCH] for values in flat.values()))
-        eta.append(np.asarray(part[0])[:, rows])
-        above, below = above + np.asarray(part[1]).sum(axis=0), below + np.asarray(part[2]).sum(axis=0)
+    predictors = jax.jit(jax.vmap(lambda *one: _drawn(room, *one).eta[last_rows(room.design)]))
+    each = jax.jit(jax.vmap(lambda *one: terms(room, asked, _drawn(room, *one))))
+    starts = range(0, flat["theta"].shape[0], BATCH)
+    eta = [
+        np.asarray(predictors(*(values[begin : begin + BATCH] for values in flat.values())))
+        for begin in starts
+    ]
+    thinned = [values[::THIN] for values in flat.values()]
+    above, below = 0.0, 0.0
+    for begin in range(0, thinned[0].shape[0], BATCH):
+        part = each(*(values[begin : begin + BATCH] for values in thinned))
+        above, below = above + np.asarray(part[0]).sum(axis=0), below + np.asarray(part[1]).sum(axis=0)
     taxa = flat["kappa"].transpose(0, 2, 1).reshape(flat["kappa"].shape[0], -1)
     values = np.concatenate([flat["theta"], flat["gamma"], taxa, np.concatenate(eta)], axis=1)
     return {
