@@ -38,6 +38,8 @@ class RoomShape:
     new_taxa        taxa more, each with one animal that came in the last `new_days` days
     late_share      share of moults found late, by up to `late_days` days
     missing_share   share of each place's days without a reading: a gap's doubt is modest by design
+    growth          log size gained at each moult. Fast taxa are then recorded at larger sizes, while the
+                    likelihood takes the mean size of a taxon as given; 0 keeps to that exactly
     least_days      rooms with intervals on record shorter than this are drawn again
     true_q10        overrides the drawn Q10 when positive (to break the model on purpose)
     season          multiplies lengths by 1 +- season over the year (a break)
@@ -57,6 +59,7 @@ class RoomShape:
     late_days: int = 14
     missing_share: float = 0.05
     expectation_spread_c: float = 0.7
+    growth: float = 0.2
     least_days: int = 2
     true_q10: float = 0.0
     season: float = 0.0
@@ -154,7 +157,7 @@ class _Animal:
         self.rng, self.world, self.taxon, self.pace = rng, world, taxon, pace
         self.clock = world.clock[place]
         self.days = np.arange(self.clock.size)
-        self.size, self.ration, self.newcomer = float(rng.normal(-0.2, 0.4)), float(rng.normal()), 1.0
+        self.size, self.ration, self.newcomer = float(rng.normal(-world.shape.growth, 0.4)), rng.normal(), 1.0
 
     def covariates(self) -> FloatArray:
         return np.array([self.ration, 0.0, 0.0, self.newcomer])
@@ -181,7 +184,7 @@ class _Animal:
         return float(np.interp(self.warmth(moment) + length, self.clock, self.days))
 
     def grow(self) -> None:
-        self.size += float(self.rng.normal(0.2, 0.05))
+        self.size += float(self.rng.normal(self.world.shape.growth, 0.05))
         self.ration = float(self.rng.normal())
 
     def opening(self, how: int, arrival: int) -> _Opening:
