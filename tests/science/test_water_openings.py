@@ -115,7 +115,7 @@ def test_a_hole_in_a_thin_plate_is_maxwell_s_disc() -> None:
 
 
 def test_fok_s_polynomial() -> None:
-    """Values of the coefficients seen: 0.85941, 0.58651, 0.33961, 0.14023; 1 for a hole alone, never under 0."""
+    """Values of the coefficients seen: 0.85941 0.58651 0.33961 0.14023; 1 for a hole alone, never below 0."""
     values = openings.fok_polynomial([0.1, 0.3, 0.5, 0.7])
     np.testing.assert_allclose(values, [0.85941, 0.58651, 0.33961, 0.14023], atol=1e-5)
     assert [1.0, 0.0] == openings.fok_polynomial([0.0, 1.0]).tolist()
@@ -197,7 +197,7 @@ TUB = Ventilation((HOLES,), 60_000.0, 60_000.0, 100.0, 160_000.0, rim_mm=1000.0)
 
 
 def test_the_mesh_itself_is_a_small_part_of_the_resistance() -> None:
-    """Under mesh the plate is 5-10 % of the resistance, and covering 80 % leaves about 44 % (model's fact)."""
+    """Under mesh the plate is 5-10 % of the resistance, and covering 80 % leaves about 44 % (model fact)."""
     plate = 1.0 / (openings.clear_length_m(MESH) * float(air.diffusivity_m2_s(22.0)))
     assert 0.05 <= plate * float(home_conductance_m3_s(SCREENED, 22.0, 0.5)) <= 0.10
     left = float(loss_g_day(SCREENED.covered(0.8), 22.0, 0.5) / loss_g_day(SCREENED, 22.0, 0.5))
@@ -205,7 +205,7 @@ def test_the_mesh_itself_is_a_small_part_of_the_resistance() -> None:
 
 
 def test_a_lid_with_holes_is_its_holes_and_its_gap() -> None:
-    """A few small holes are nearly the whole resistance, within 5 % of holes and gap; covered, the gap alone."""
+    """A few small holes are nearly the whole resistance, within 5 % of both; covered, the gap alone."""
     alone = (openings.clear_length_m(HOLES) + openings.lid_leak_length_m(1000.0)) * air.diffusivity_m2_s(22.0)
     assert pytest.approx(float(alone), rel=0.05) == float(home_conductance_m3_s(TUB, 22.0, 0.5))
     gap = float(openings.lid_leak_length_m(1000.0) * air.diffusivity_m2_s(22.0))
@@ -243,7 +243,7 @@ def test_drier_warmer_and_more_open_never_lose_less(
     celsius: float, humidity: float, warmer: float, drier: float, mat: float,
     holes: int, low: int, cover: float, screened: bool,
 ) -> None:  # fmt: skip
-    """Loss of a wet home rises, or stays, with room warmth, dryness, openings, and the open share of the lid."""
+    """Loss of a wet home never falls with room warmth, dryness, openings, and the lid's open share."""
     base = (SCREENED if screened else TUB).with_openings(
         Opening("hole", low, 3.0, at="side_low"), Opening("hole", holes, 3.0, at="side_high")
     )
