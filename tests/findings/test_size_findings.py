@@ -10,13 +10,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from nightround.findings.size import CHANNEL_OF, channel_of, fit_room, sizes, sizes_for_clock
+from nightround.findings.size import CHANNEL_OF, SHORT_LEGS, channel_of, fit_room, sizes, sizes_for_clock
 from nightround.foundation.clock import RoomClock
 from nightround.foundation.sources import OWN_RECORDS
 from nightround.foundation.when import on_day
 from nightround.record.histories import SizeReading
 from nightround.record.model import Animal, Measurement, Moult, Record
 from nightround.reports.forecast import QUANTILES
+from nightround.reports.size import ReadingPoint
 from nightround.science.size.priors import SPIDER_PRIORS
 
 ON = date(2026, 11, 24)
@@ -49,6 +50,11 @@ def animal(
 
 def room(*animals: Animal) -> Record:
     return Record(ON, RoomClock("Europe/Berlin", time(4)), MappingProxyType({a.code: a for a in animals}))
+
+
+def _day(point: ReadingPoint) -> date:
+    assert point.day is not None
+    return point.day
 
 
 def grower(code: str, first_mm: float, **facts: Any) -> Animal:
@@ -199,3 +205,55 @@ def test_every_kind_of_measurement_has_its_channel() -> None:
         assert SPIDER_PRIORS.channels[SPIDER_PRIORS.channel_index(name)].part == item
     for item in ("mass", "body_length"):
         assert channel_of(SizeReading(0, item, 1.0, "shed_skin", None, None)) is None
+
+
+def test_a_span_of_missing_or_regrowing_legs_is_not_taken_for_the_span() -> None:
+    """Spans read after legs were lost, up to the second moult after, are shown but leave every answer alone.
+
+    Before the loss and from the third moult on they count. That whole legs take about three moults to grow
+    back is common practice, no source.
+    """
+    moults, lost = (600, 400, 250, 120, 30), ((ago(500), 2),)
+    whole = (reading("leg_span", 40.0, 550), reading("leg_span", 90.0, 20))
+    short = (reading("leg_span", 22.0, 450), reading("leg_span", 31.0, 300), reading("leg_span", 45.0, 200))
+    given = room(animal("K12", moults=moults, readings=whole + short, injuries=lost, legs_lost=2))
+    without = room(animal("K12", moults=moults, readings=whole, injuries=lost, legs_lost=2))
+    assert 5 == len(sizes(given)["K12"].readings)
+    assert [True, False, False, False, True] == [
+        point.carapace_mm is not None for point in sorted(sizes(given)["K12"].readings, key=_day)
+    ]
+    found, expected = sizes(given)["K12"].leg_span_now, sizes(without)["K12"].leg_span_now
+    assert found is not None
+    assert expected is not None
+    assert (expected.value, expected.low, expected.high) == (found.value, found.low, found.high)
+    assert SHORT_LEGS in found.assumptions
+    assert SHORT_LEGS not in expected.assumptions
+
+
+def test_a_carapace_read_after_legs_were_lost_counts() -> None:
+    """Only spans are doubtful: the carapace of an injured animal is as good as any."""
+    skin = reading("carapace_length", 8.0, 100)
+    injured = sizes(room(animal("K12", readings=(skin,), injuries=((ago(200), 1),), legs_lost=1)))["K12"]
+    unhurt = sizes(room(animal("K12", readings=(skin,))))["K12"]
+    assert injured.carapace_now is not None
+    assert unhurt.carapace_now is not None
+    assert unhurt.carapace_now.value == injured.carapace_now.value
+
+
+def test_mass_within_an_instar_is_not_growth() -> None:
+    """An animal that doubles its mass between two moults has not grown in carapace by the cube root of two.
+
+    Mass swings with feeding (exponent 3 across instars, about 2 within one: STRAUSDATA): the carapace that
+    was measured stays, within 2 %, and so does the leg span.
+    """
+    skin = reading("carapace_length", 12.0, 150)
+    light, heavy = (
+        sizes(room(animal("K12", moults=(200,), readings=(skin, reading("mass", mass, 20)))))["K12"]
+        for mass in (2.0, 4.0)
+    )
+    for part in ("carapace_now", "leg_span_now"):
+        before, after = getattr(light, part), getattr(heavy, part)
+        assert before.value == pytest.approx(after.value, rel=0.02)
+    assert heavy.mass_now is not None
+    assert light.mass_now is not None
+    assert heavy.mass_now.value > light.mass_now.value

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -400,15 +399,3 @@ def test_an_instar_not_on_record_is_refused() -> None:
     fit = fit_size(read(room_of([2]), "mass", (0, 1, 3.0)))
     with pytest.raises(Refusal, match="next_size"):
         size_at(fit, "mass", np.array([2]))
-
-
-def test_a_thousand_animals_and_ten_thousand_instars_in_half_a_second() -> None:
-    """The fit of 1,000 animals with 10,000 instars takes under 0.5 s (processor time, best of six)."""
-    room = simulate_room(np.random.default_rng(9), n_taxa=20, animals_per_taxon=50, most_instars=19)
-    assert room.data.n_instars.sum() > 9_500
-    times = []
-    for _ in range(6):
-        begun = time.process_time()
-        fit_size(room.data)
-        times.append(time.process_time() - begun)
-    assert min(times) < 0.5

@@ -27,6 +27,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 METHOD: Final = "size staircase: log carapace smoothed over instars, taxa pooled in groups"
+SHORT_LEGS: Final = (
+    "spans read while legs were missing or growing back are shown, not counted: the answer is of whole legs"
+)
 _LENGTHS: Final = ("carapace_length", "leg_span", "body_length")
 _Z80: Final = 1.2815515655446004
 _SEXES: Final = {"female": FEMALE, "male": MALE}
@@ -70,7 +73,12 @@ class RoomFit:
 
 
 def channel_of(reading: SizeReading) -> str | None:
-    """Return the channel a reading enters the fit by, None when it does not (a shed skin has no mass)."""
+    """Return the channel a reading enters the fit by, None when it does not.
+
+    A shed skin has no mass, and a span of legs that are missing or growing back is not the animal's span.
+    """
+    if reading.short_legs:
+        return None
     shed = reading.on == "shed_skin"
     posture = reading.posture if reading.item == "leg_span" and not shed else None
     return CHANNEL_OF.get((reading.item, shed, posture))
@@ -168,7 +176,7 @@ def sizes(record: Record) -> dict[str, SizeReport]:
     room = fit_room(record)
     if not room.histories:
         return {}
-    answers = _answers(room.fit)
+    answers = _answers(room)
     return {
         history.animal: _report(room, answers, row, record, record.animals[history.animal])
         for row, history in enumerate(room.histories)
@@ -186,6 +194,7 @@ class _Answers:
     parts_read: tuple[frozenset[str], ...]
     basis: dict[tuple[int, str], tuple[tuple[str, ...], tuple[Source, ...]]]
     maturity: MaturityRoom
+    short_legs: frozenset[int]
 
     def estimate(self, row: int, part: str, three: NDArray[np.float64]) -> Estimate | None:
         """One number of one animal with what it rests on; None where there is none."""
@@ -194,6 +203,8 @@ class _Answers:
         fit, taxon = self.fit, int(self.fit.data.taxon_of_animal[row])
         low, value, high = three.tolist()
         assumptions, sources = self.basis[taxon, part]
+        if part == "leg_span" and row in self.short_legs:
+            assumptions += (SHORT_LEGS,)
         return Estimate(
             value, low, high, fit.data.priors.part(part).unit,
             int(fit.n_animals_measured[taxon]), int(fit.n_readings[taxon]), METHOD,
@@ -205,7 +216,8 @@ class _Answers:
         return self.parts_read[int(self.fit.data.taxon_of_animal[row])]
 
 
-def _answers(fit: SizeFit) -> _Answers:
+def _answers(room: RoomFit) -> _Answers:
+    fit = room.fit
     now = {
         part: _three(size_at(fit, part)) for part in ("carapace_length", "leg_span", "body_length", "mass")
     }
@@ -215,7 +227,10 @@ def _answers(fit: SizeFit) -> _Answers:
     after = {part: table[:, [low, middle, high]] for part, table in full.items()}
     parts_read = _parts_read(fit)
     basis = {(taxon, part): _basis(fit, read, part) for taxon, read in enumerate(parts_read) for part in now}
-    return _Answers(fit, now, after, full, parts_read, basis, maturity_room(fit))
+    short = frozenset(
+        row for row, history in enumerate(room.histories) if any(r.short_legs for r in history.readings)
+    )
+    return _Answers(fit, now, after, full, parts_read, basis, maturity_room(fit), short)
 
 
 def _parts_read(fit: SizeFit) -> tuple[frozenset[str], ...]:

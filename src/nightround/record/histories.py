@@ -54,7 +54,10 @@ class MoultHistory:
 
 @dataclass(frozen=True, slots=True)
 class SizeReading:
-    """One measurement placed on an instar: `instar` counts moults before it within this record (0 first)."""
+    """One measurement placed on an instar: `instar` counts moults before it within this record (0 first).
+
+    short_legs   a leg span read while legs were missing or growing back
+    """
 
     instar: int
     item: str
@@ -62,6 +65,7 @@ class SizeReading:
     on: str | None
     posture: str | None
     day: date | None
+    short_legs: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,8 @@ from nightround.record.model import Animal, ClimateReading, Measurement, Record
 from nightround.record.moults import SAME_MOULT_DAYS, dated_windows, distinct
 from nightround.record.wintering import wintered
 
+# A lost leg grows back short and is whole after the third moult or so (common practice, no source).
+MOULTS_TO_REGROW = 2
 DAY = timedelta(days=1)
 LONGEST_MEAN_DAYS = 31
 """A mean dated by an interval counts for each of its days up to a month; a longer one says too little."""
@@ -143,12 +145,26 @@ def _size_history(record: Record, animal: Animal) -> SizeHistory:
         sex=animal.sex,
         n_instars=len(windows) + 1,
         readings=tuple(
-            SizeReading(instar, m.item, m.value, m.on, m.posture, m.when.last)
+            SizeReading(
+                instar, m.item, m.value, m.on, m.posture, m.when.last, _short_legs(animal, windows, m, instar)
+            )
             for m, instar in placed
             if instar is not None
         ),
         mature_instar=_mature_instar(animal, windows),
         legs_lost=animal.legs_lost,
+    )
+
+
+def _short_legs(animal: Animal, windows: tuple[MoultWindow, ...], reading: Measurement, instar: int) -> bool:
+    """Whether it is a leg span of an animal whose legs were missing then, or still growing back."""
+    day = reading.when.last
+    if reading.item != "leg_span" or day is None:
+        return False
+    return any(
+        lost <= day and 0 <= instar - sum(w.last <= lost for w in windows) <= MOULTS_TO_REGROW
+        for lost, number in animal.injuries
+        if number > 0
     )
 
 
