@@ -46,8 +46,7 @@ def test_the_peat_class_is_the_published_one() -> None:
 
 
 def test_every_number_is_graded() -> None:
-    """Each substrate has seven numbers with a source; coir's and vermiculite's curves say they are assumed.
-    """
+    """Each substrate has seven numbers with a source; coir's and vermiculite's curves are assumed."""
     for substrate in SUBSTRATES.values():
         numbers = dict(substrate.numbers())
         assert 7 == len(numbers)
@@ -65,8 +64,7 @@ def test_a_drained_pot_of_peat_holds_what_was_measured() -> None:
 
 
 def test_a_drained_pot_of_coir_holds_what_was_measured() -> None:
-    """Evans 1996: water 73-80 %, air 9.5-12.6 %, pores 85.5-89.5 %; inside Abad's and Noguera's wider ranges.
-    """
+    """Evans 1996: water 73-80 %, air 9.5-12.6 %, pores 85.5-89.5 %; inside Abad's and Noguera's."""
     tables = curves(COIR)
     held = tables.drained_content(100.0)
     assert evans1996.WATER[0] <= held <= evans1996.WATER[1]
@@ -81,8 +79,7 @@ def test_a_drained_pot_of_coir_holds_what_was_measured() -> None:
 
 
 def test_a_brick_of_coir_takes_what_the_page_says() -> None:
-    """650 g of coir, loosened to 8-11 L, takes 3.25-4.5 L of water: a moist, not a dripping, coir (grade D).
-    """
+    """650 g of coir, loosened to 8-11 L, takes 3.25-4.5 L of water: moist, not dripping (grade D)."""
     litres = coir_bricks.BRICK_G / 1000.0 / curves(COIR).bulk_density_g_cm3
     assert coir_bricks.YIELD_L[0] < litres < coir_bricks.YIELD_L[1]
     low, high = (water / litres for water in coir_bricks.WATER_L)
@@ -90,8 +87,7 @@ def test_a_brick_of_coir_takes_what_the_page_says() -> None:
 
 
 def test_other_drained_media_are_near_a_keeper_s_measurement() -> None:
-    """Pilling 2012 (a hobby measurement, pot not described): sand 0.28, vermiculite 0.48, peat 0.58, +-0.17.
-    """
+    """Pilling 2012 (a hobby measurement): sand 0.28, vermiculite 0.48, peat 0.58, +-0.17."""
     for name in ("sand", "vermiculite", "peat"):
         held = curves(((name, 1.0),)).drained_content(150.0)
         assert pytest.approx(pilling2012.HELD[name], abs=0.17) == held
@@ -107,8 +103,7 @@ def test_gravity_length_of_sand() -> None:
 
 
 def test_vapour_through_a_crust_is_of_the_order_of_a_second_stage() -> None:
-    """Shahraeeni & Or 2010: 0.5-2.5 mm a day where vapour through dry sand takes over; here 3 mm of dry sand.
-    """
+    """Shahraeeni & Or 2010: 0.5-2.5 mm a day where vapour takes over; here 3 mm of dry sand."""
     from nightround.science.water import air
 
     drier = float(air.vapour_density_kg_m3(22.0)) * 0.5
