@@ -54,6 +54,8 @@ QUANTILES: Final = tuple(round(0.05 * step, 2) for step in range(1, 20))
 _GRID: Final = np.unique(
     np.concatenate([np.arange(0.0, 22.0), np.round(np.geomspace(22.0, 3650.0, 75)), WITHIN_DAYS])
 )
+# Logs of lengths beyond this stand for no length that could be.
+_LONGEST_LOG: Final = 300.0
 _NODES: Final = ((-float(np.sqrt(3.0)), 1.0 / 6.0), (0.0, 2.0 / 3.0), (float(np.sqrt(3.0)), 1.0 / 6.0))
 
 
@@ -346,7 +348,7 @@ def _add_point(fitted: ClockFit, index: int, task: _Task, sums: _Sums) -> None:
     sums.unseen += point.weight * (1.0 - never_look) * unseen
     sums.level += point.weight * (1.0 - prior) * (1.0 - alive.judged_early)
     sums.median += point.weight * point.mean
-    sums.passed += point.weight * passed / np.exp(point.mean)
+    sums.passed += point.weight * passed * np.exp(-np.maximum(point.mean, -_LONGEST_LOG))
 
 
 def _quantiles(cumulative: FloatArray) -> FloatArray:
