@@ -9,7 +9,6 @@ and taxa.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 
@@ -17,9 +16,6 @@ from nightround.science.clock.design import Design
 from nightround.science.clock.priors import COVARIATE_NAMES, COVARIATES, FIXED, FIXED_NAMES
 from nightround.science.clock.summing import total
 from nightround.science.thermal import BoolArray, FloatArray, IntArray
-
-# An animal whose size is in doubt has a wider effect of its own: E[slope^2] times that doubt.
-SLOPE_SQUARE: Final = FIXED["slope_within"].mean ** 2 + FIXED["slope_within"].sd ** 2
 
 
 @dataclass(frozen=True)
@@ -139,12 +135,26 @@ def _products(index: IntArray, bounds: IntArray, left: FloatArray, right: FloatA
     return np.stack([left[a:b].T @ right[a:b] for a, b in zip(bounds[:-1], bounds[1:], strict=True)])
 
 
+def level_doubt(design: Design, coefficient_square: FloatArray) -> FloatArray:
+    """Variance that doubt of an animal's size adds to its own effect: E[slope^2] times that doubt's [A].
+
+    coefficient_square [J, d]   E[coefficient^2] of every column for every taxon
+    """
+    data = design.data
+    return np.asarray(coefficient_square[data.animal_taxon, 1] * data.animal_size_sd**2)
+
+
 def eliminate_animals(
-    design: Design, spread: float, basis: FloatArray, precision: FloatArray, pull: FloatArray
+    design: Design,
+    variance: FloatArray,
+    basis: FloatArray,
+    precision: FloatArray,
+    pull: FloatArray,
 ) -> Animals:
+    """Sum the rows of each animal and take its own effect out; variance [A] is that effect's prior one."""
     by = design.summing
     weighted = basis * precision[:, None]
-    prior = 1.0 / (spread**2 + SLOPE_SQUARE * design.data.animal_size_sd**2)
+    prior = 1.0 / variance
     own = total(by.rows_by_animal, precision) + prior
     own_pull = total(by.rows_by_animal, pull)
     coupling = total(by.rows_by_animal, weighted)
@@ -194,12 +204,14 @@ def solve(
     basis: FloatArray,
     precision: FloatArray,
     pull: FloatArray,
+    doubt: FloatArray | float = 0.0,
 ) -> Solved:
     """Eliminate animals, taxa and the global block; then go back down for every row's mean and variance.
 
-    basis [N, d]; precision, pull [N]: the rows' messages. Linear in N.
+    basis [N, d]; precision, pull [N]: the rows' messages; doubt [A]: see `level_doubt`. Linear in N.
     """
-    animals = eliminate_animals(design, spreads.animal, basis, precision, pull)
+    variance = spreads.animal**2 + doubt + np.zeros(design.data.animals)
+    animals = eliminate_animals(design, variance, basis, precision, pull)
     return solve_above(design, layout, spreads, basis, animals)
 
 

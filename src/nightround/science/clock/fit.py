@@ -160,7 +160,7 @@ def _covariance(function: _Objective, z: FloatArray, inverse: FloatArray) -> Flo
 def _mode(design: Design, z: FloatArray, inverse: FloatArray) -> tuple[_Objective, FloatArray, FloatArray]:
     """The mode, its curvature, and the objective, ready at the mode with the coefficients' sizes found."""
     function = _Objective(design, make_layout(design), prior_coefficient_square(design), None)
-    doubtful = bool(design.basis_doubt.any())
+    doubtful = bool(design.basis_doubt.any() or design.data.animal_size_sd.any())
     z, inverse = _minimise(function, z, inverse, _ROUGH_TOLERANCE if doubtful else _MODE_TOLERANCE)
     if doubtful:
         result = function.run(hyper_mean() + hyper_sd() * z)

@@ -16,7 +16,7 @@ import numpy as np
 
 from nightround.science.clock import sites
 from nightround.science.clock.answers import Answer, answer_of, pass_on
-from nightround.science.clock.blocks import Layout, Solved, Spreads, solve, spread_gradient
+from nightround.science.clock.blocks import Layout, Solved, Spreads, level_doubt, solve, spread_gradient
 from nightround.science.clock.design import CELLS, Design, Kind, Timed, time_families
 from nightround.science.clock.priors import COVARIATE_NAMES, COVARIATES, FIXED
 from nightround.science.thermal import FloatArray
@@ -304,8 +304,10 @@ def propagate(
     timing = timing_of(design, hyper.log_q10, square)
     messages = first_messages(design, hyper, timing) if start is None else _shift(start, timing.log_length)
 
+    doubt = level_doubt(design, square)
+
     def solver(now: Messages) -> Solved:
-        return solve(design, layout, hyper.spreads, design.basis, now.precision, now.pull)
+        return solve(design, layout, hyper.spreads, design.basis, now.precision, now.pull, doubt)
 
     found = settle(design, hyper, timing, messages, solver, tolerance)
     state = found.mean, found.cavity

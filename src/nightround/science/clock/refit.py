@@ -17,6 +17,7 @@ from nightround.science.clock.blocks import (
     Layout,
     Solved,
     eliminate_animals,
+    level_doubt,
     make_layout,
     solve_above,
 )
@@ -194,8 +195,10 @@ def _point(task: _Task, point: Propagated) -> Propagated:
     mine = _first(task, hyper, messages, timing)
     rest = _rest(task, hyper, messages)
 
+    variance = hyper.spreads.animal**2 + level_doubt(part.design, task.square)
+
     def solver(now: Messages) -> Solved:
-        own = eliminate_animals(part.design, hyper.spreads.animal, part.design.basis, now.precision, now.pull)
+        own = eliminate_animals(part.design, variance, part.design.basis, now.precision, now.pull)
         own = replace(own, inner=own.inner + rest.inner, inner_pull=own.inner_pull + rest.inner_pull)
         return solve_above(part.design, task.layout, hyper.spreads, part.design.basis, own)
 
@@ -221,7 +224,8 @@ def _rest(task: _Task, hyper: Hyper, messages: Messages) -> Animals:
     """All animals eliminated, the concerned ones silent."""
     precision, pull = messages.precision.copy(), messages.pull.copy()
     precision[task.part.rows] = pull[task.part.rows] = 0.0
-    return eliminate_animals(task.design, hyper.spreads.animal, task.design.basis, precision, pull)
+    variance = hyper.spreads.animal**2 + level_doubt(task.design, task.square)
+    return eliminate_animals(task.design, variance, task.design.basis, precision, pull)
 
 
 def _spread(
