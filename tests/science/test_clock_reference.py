@@ -48,8 +48,7 @@ MET = {
     "usual": WANTED,
     # One animal, alone of its taxon and watched from late in its only interval: its sd is 26 % too small.
     "few": replace(WANTED, sd=0.28, odds=0.014, odds_share=0.99),
-    # What doubt of sizes adds is taken at one coefficient, not at each that may be true.
-    "doubtful": Met(0.56, 0.58, 0.12, 0.95, 0.06, 0.85),
+    "doubtful": WANTED,
 }
 # Of 24,000 and 38,000 draws; none was wanted.
 DIVERGED = {"usual": 10, "few": 1, "doubtful": 0}

@@ -8,7 +8,7 @@ and taxa.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -35,12 +35,14 @@ class Layout:
     map [J, d, p]   T_j
     prior_mean [p], prior_precision [p]   group rows have precision 1 / group spread^2, filled in later
     group [p]       True for group effects
+    slope_news [J]  what the spread of rows of doubtful size says of each slope, as a precision about 0
     """
 
     map: FloatArray
     prior_mean: FloatArray
     prior_precision: FloatArray
     group: BoolArray
+    slope_news: FloatArray
 
 
 def make_layout(design: Design) -> Layout:
@@ -59,7 +61,7 @@ def make_layout(design: Design) -> Layout:
     priors += design.place_priors()
     mean = np.array([prior.mean for prior in priors] + [0.0] * data.groups)
     precision = np.array([prior.sd**-2 for prior in priors] + [1.0] * data.groups)
-    return Layout(mapping, mean, precision, np.arange(size) >= 3 + inner)
+    return Layout(mapping, mean, precision, np.arange(size) >= 3 + inner, np.zeros(data.taxa))
 
 
 @dataclass(frozen=True)
@@ -219,7 +221,7 @@ def solve_above(
     design: Design, layout: Layout, spreads: Spreads, basis: FloatArray, animals: Animals
 ) -> Solved:
     """As `solve`, where the animals are eliminated already; `design` may hold a part of the rows only."""
-    taxa = _taxa(design, spreads, animals)
+    taxa = _taxa(design, spreads, _with_news(animals, layout))
     rest = _globals(layout, spreads.group, taxa)
     down = layout.map.copy()
     down[:, :2, :] -= taxa.gain @ layout.map
@@ -238,6 +240,15 @@ def solve_above(
         _log_normaliser(layout, animals, taxa, rest),
         (animals, taxa, rest),
     )
+
+
+def _with_news(animals: Animals, layout: Layout) -> Animals:
+    """Add what the spread of rows of doubtful size says of the slopes."""
+    if not layout.slope_news.any():
+        return animals
+    inner = animals.inner.copy()
+    inner[:, 1, 1] += layout.slope_news
+    return replace(animals, inner=inner)
 
 
 def _rows(
@@ -274,17 +285,21 @@ def _log_normaliser(layout: Layout, animals: Animals, taxa: _Taxa, rest: _Global
     return 0.5 * float(determinants + squares)
 
 
+def animal_squares(design: Design, solved: Solved) -> FloatArray:
+    """E[effect^2] of every animal [A]."""
+    animals, taxon_of = solved.levels[0], design.data.animal_taxon
+    mean = animals.pull - (animals.lever * solved.kappa[taxon_of]).sum(axis=1)
+    spread = np.einsum("ad,ade,ae->a", animals.lever, solved.kappa_cov[taxon_of], animals.lever)
+    return np.asarray(mean**2 + 1.0 / animals.precision + spread)
+
+
 def spread_gradient(design: Design, layout: Layout, spreads: Spreads, solved: Solved) -> FloatArray:
     """Derivatives of the log normaliser in the logs of the four spreads [4].
 
     Sums of E[effect^2] / prior variance - 1, level by level.
     """
     animals, taxa, rest = solved.levels
-    kappa = solved.kappa, solved.kappa_cov
-    taxon_of = design.data.animal_taxon
-    u_mean = animals.pull - (animals.lever * kappa[0][taxon_of]).sum(axis=1)
-    u_square = u_mean**2 + 1.0 / animals.precision
-    u_square += np.einsum("ad,ade,ae->a", animals.lever, kappa[1][taxon_of], animals.lever)
+    u_square = animal_squares(design, solved)
     onto = taxa.gain @ layout.map
     t_mean = taxa.mean - onto @ rest.mean
     t_square = t_mean**2 + np.einsum("jaa->ja", taxa.cov) + np.einsum("jap,pq,jaq->ja", onto, rest.cov, onto)

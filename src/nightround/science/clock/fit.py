@@ -11,7 +11,7 @@ from typing import Final
 
 import numpy as np
 
-from nightround.science.clock.blocks import Layout, make_layout
+from nightround.science.clock.blocks import Layout, animal_squares, make_layout
 from nightround.science.clock.data import ClockData, Intervals
 from nightround.science.clock.design import Design, make_design
 from nightround.science.clock.integrate import LARGE_ROOM_ROWS, Integrated, integrate
@@ -24,6 +24,7 @@ from nightround.science.clock.propagate import (
     propagate,
 )
 from nightround.science.clock.shape import Shape, normal_shape
+from nightround.science.clock.summing import total
 from nightround.science.thermal import FloatArray
 
 HUGE_ROOM_ROWS: Final = 4_000
@@ -31,6 +32,8 @@ LEAST_SAMPLE_STEP: Final = 8
 SAMPLE_ROWS: Final = 6_000
 _OF_TAXA: Final = ("log_sigma_taxon", "log_sigma_slope", "log_sigma_group")
 _MODE_TOLERANCE: Final = 0.1
+_MOST_NEWS_ROUNDS: Final = 10
+_NEWS_TOLERANCE: Final = 0.002
 _ROUGH_TOLERANCE: Final = 0.4
 _MAX_MODE_STEPS: Final = 40
 
@@ -51,6 +54,7 @@ class ClockFit:
     mode: FloatArray
     covariance: FloatArray
     coefficient_square: FloatArray
+    slope_news: FloatArray
     start: Messages
     shape: Shape
 
@@ -163,10 +167,20 @@ def _mode(design: Design, z: FloatArray, inverse: FloatArray) -> tuple[_Objectiv
     doubtful = bool(design.basis_doubt.any() or design.data.animal_size_sd.any())
     z, inverse = _minimise(function, z, inverse, _ROUGH_TOLERANCE if doubtful else _MODE_TOLERANCE)
     if doubtful:
-        result = function.run(hyper_mean() + hyper_sd() * z)
-        function.square = _coefficient_square(result)
+        _hear_of_slopes(function, hyper_mean() + hyper_sd() * z)
         z, inverse = _minimise(function, z, inverse)
     return function, z, inverse
+
+
+def _hear_of_slopes(function: _Objective, theta: FloatArray) -> None:
+    """Find the sizes of the coefficients, and what rows of doubtful size say of slopes, until they agree."""
+    for _ in range(_MOST_NEWS_ROUNDS):
+        result = function.run(theta)
+        before, news = function.layout.slope_news, _slope_news(function.design, result)
+        function.layout = replace(function.layout, slope_news=news)
+        function.square = _coefficient_square(result)
+        if np.abs((news - before) * result.solved.kappa_cov[:, 1, 1]).max(initial=0.0) < _NEWS_TOLERANCE:
+            break
 
 
 def _sample(data: ClockData, step: int) -> ClockData:
@@ -232,9 +246,28 @@ def fit(data: ClockData, *, warm: ClockFit | None = None) -> ClockFit:
         hyper_mean() + scale * z,
         covariance * np.outer(scale, scale),
         function.square,
+        function.layout.slope_news,
         home.messages,
         found.shape,
     )
+
+
+def _slope_news(design: Design, result: Propagated) -> FloatArray:
+    """What the spread of rows of doubtful size says of each taxon's slope, as a precision about 0 [J].
+
+    A row of doubtful size has variance doubt^2 slope^2 more. Its likelihood Z changes with a variance v as
+    d log Z / dv = ((log Z)'' + (log Z)'^2) / 2, so it speaks on slope^2; an animal's shared doubt likewise.
+    """
+    cavity, precision = result.cavity_variance, result.messages.precision
+    first = (result.solved.mean - result.cavity_mean) / cavity
+    second = -precision / (1.0 + cavity * precision)
+    of_rows = 0.5 * (second + first**2) * design.basis_doubt[:, 1] ** 2
+    prior = result.solved.levels[0].prior
+    of_animals = 0.5 * (animal_squares(design, result.solved) * prior**2 - prior)
+    said = total(design.summing.rows_by_taxon, of_rows)
+    said += total(design.summing.animals_by_taxon, of_animals * design.data.animal_size_sd**2)
+    # News that would take back half of what is known of a slope is not believed.
+    return np.maximum(-2.0 * said, -0.5 / result.solved.kappa_cov[:, 1, 1])
 
 
 def _coefficient_square(result: Propagated) -> FloatArray:

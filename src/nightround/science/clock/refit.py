@@ -63,7 +63,8 @@ def refit(fitted: ClockFit, data: ClockData) -> ClockFit:
     concerned |= _swayed(fitted, concerned)
     if concerned.mean() > MOST_CONCERNED:
         return fit(data, warm=fitted)
-    task = _Task(design, make_layout(design), part_of(design, concerned), match, fitted.coefficient_square)
+    layout = replace(make_layout(design), slope_news=fitted.slope_news)
+    task = _Task(design, layout, part_of(design, concerned), match, fitted.coefficient_square)
     points = tuple(_point(task, point) for point in fitted.points)
     news = np.array(
         [new.log_evidence - old.log_evidence for new, old in zip(points, fitted.points, strict=True)]
