@@ -121,20 +121,13 @@ def without_last_moult(data: Any, animal: int) -> Any:
     columns["end_first"][last] = columns["end_last"][last] = NO_DAY
     keep = np.ones(rows.count, dtype=bool)
     keep[own[rows.running[own]]] = False
-    return replace(data, intervals=Intervals(**{name: values[keep] for name, values in columns.items()}))
+    return replace(data, intervals=Intervals(**columns).only(keep))
 
 
 def largest_gap(one: Any, other: Any) -> float:
     """Largest difference of two fits' predictors of log D, in posterior sd."""
-    means, spreads = [], []
-    for fitted in (one, other):
-        mean = np.stack([point.cavity_mean for point in fitted.points])
-        variance = np.stack([point.cavity_variance + point.extra for point in fitted.points])
-        middle = fitted.weight @ mean
-        back = np.argsort(fitted.design.order)
-        means.append(middle[back])
-        spreads.append(np.sqrt(fitted.weight @ (variance + mean**2) - middle**2)[back])
-    return float(np.abs((means[0] - means[1]) / spreads[1]).max())
+    (mean, _), (other_mean, sd) = one.interval_logs(), other.interval_logs()
+    return float(np.abs((mean - other_mean) / sd).max())
 
 
 def in_own_process(what: str, animals: int, seed: int) -> dict[str, float]:

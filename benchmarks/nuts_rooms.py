@@ -19,6 +19,7 @@ from nightround.science.clock.design import Design
 from nightround.science.clock.draw import RoomShape, draw_room
 from nightround.science.clock.fit import ClockFit
 from nightround.science.clock.priors import COVARIATE_NAMES, FIXED_NAMES, HYPER_NAMES
+from nightround.science.clock.waiting import plain_shares, shares_of
 from nightround.science.thermal import DailyClimate, FloatArray, IntArray, Stays
 
 HORIZONS: Final = (7, 14, 30, 60, 90)
@@ -189,9 +190,7 @@ def of_fit(fitted: ClockFit, room: ReferenceRoom) -> Moments:
         variances.append(
             np.concatenate([0.0 * point.theta, np.diag(solved.gamma_cov), spread, solved.variance[rows]])
         )
-    mean = fitted.weight @ np.array(means)
-    square = fitted.weight @ (np.array(variances) + (np.array(means) - mean) ** 2)
-    return Moments(mean, np.sqrt(square), odds_of(fitted, room))
+    return Moments(*fitted.mixed(means, variances), odds_of(fitted, room))
 
 
 def odds_of(fitted: ClockFit, room: ReferenceRoom, *, plain: bool = True) -> FloatArray:
@@ -199,15 +198,8 @@ def odds_of(fitted: ClockFit, room: ReferenceRoom, *, plain: bool = True) -> Flo
 
     The rule is a choice about what is reported, not an approximation (see `waiting.shares_of`).
     """
-    kept = forecast.shares_of
-    if plain:
-        forecast.shares_of = lambda passed, mean, variance, noise: np.repeat(  # type: ignore[assignment]
-            noise.weight[:, None], passed.size, axis=1
-        )
-    try:
-        told = forecast.forecast(fitted, room.asked, room.on, room.expected)
-    finally:
-        forecast.shares_of = kept
+    rule = plain_shares if plain else shares_of
+    told = forecast.forecast(fitted, room.asked, room.on, room.expected, shares=rule)
     return np.asarray(told.within[:, [forecast.WITHIN_DAYS.index(day) for day in HORIZONS]])
 
 

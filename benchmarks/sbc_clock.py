@@ -12,11 +12,9 @@ from __future__ import annotations
 import argparse
 import time
 from collections.abc import Callable
-from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
-from unittest.mock import patch
 
 import numpy as np
 
@@ -28,6 +26,7 @@ from nightround.science.clock.fit import ClockFit, fit
 from nightround.science.clock.forecast import ClockForecast, forecast
 from nightround.science.clock.posterior import draws
 from nightround.science.clock.priors import COVARIATE_NAMES, FIXED_NAMES, HYPER_NAMES
+from nightround.science.clock.waiting import plain_shares, shares_of
 
 DRAWS: Final = 399
 # Small rooms of two groups, all kinds of arrival, late-found moults, one taxon new to the room. No gaps in
@@ -85,18 +84,10 @@ def run_trial(seed: int, shape: RoomShape = SHAPE, *, bayes: bool = False) -> Tr
     )
 
 
-def _plain_shares(log_passed, mean, variance, noise):  # type: ignore[no-untyped-def]
-    """Bayes' rule alone."""
-    return np.broadcast_to(noise.weight[:, None], (noise.weight.size, log_passed.size))
-
-
 def forecast_ranks(room: DrawnRoom, fitted: ClockFit, *, bayes: bool = False) -> list[int]:
     """Ranks of the forecasts; each is of the first animal of its kind that has not moulted unseen."""
-    rule: AbstractContextManager[object] = nullcontext()
-    if bayes:
-        rule = patch("nightround.science.clock.forecast.shares_of", _plain_shares)
-    with rule:
-        told = forecast(fitted, room.asked, room.on, room.expected)
+    rule = plain_shares if bayes else shares_of
+    told = forecast(fitted, room.asked, room.on, room.expected, shares=rule)
     rows = room.data.intervals
     begun = np.full(room.data.animals, NO_DAY)
     begun[rows.animal[rows.running]] = rows.start_last[rows.running]

@@ -26,11 +26,12 @@ import numpy as np
 from numpy.typing import NDArray
 from score_moults import END, Tables, cut
 
-from nightround.findings.issued import Issued, due
+from nightround.findings.issued import due
 from nightround.findings.moult import clock_odds, report_of
 from nightround.findings.outcomes import Outcome, outcomes
 from nightround.findings.track_record import widenings
 from nightround.foundation.clock import RoomClock
+from nightround.journal.issued import Issued
 from nightround.journal.store import Journal
 from nightround.journal.tables.read import read_tables
 from nightround.record.fold import fold

@@ -7,13 +7,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from nightround.science.clock.data import NO_DAY, ClockData, Intervals
+from benchmarks.clock_speed import largest_gap, without_last_moult
+from nightround.science.clock.data import ClockData
 from nightround.science.clock.draw import DrawnRoom, RoomShape, draw_room
-from nightround.science.clock.fit import ClockFit, fit
+from nightround.science.clock.fit import fit
 from nightround.science.clock.forecast import forecast
 from nightround.science.clock.part import part_of
 from nightround.science.clock.refit import refit
-from nightround.science.thermal import FloatArray, IntArray
+from nightround.science.thermal import IntArray
 
 
 @pytest.fixture(scope="module")
@@ -21,42 +22,11 @@ def drawn() -> DrawnRoom:
     return draw_room(np.random.default_rng(31), RoomShape(animals=60, taxa=6, late_share=0.3))
 
 
-def without_last_moult(data: ClockData, animal: int) -> ClockData:
-    """The room as it was on the day before the animal's last moult was found."""
-    rows = data.intervals
-    own = np.flatnonzero(rows.animal == animal)
-    closed = own[~rows.running[own]]
-    last = closed[np.argmax(rows.end_last[closed])]
-    columns = {name: values.copy() for name, values in vars(rows).items()}
-    begun = max(int(rows.start_first[last]), int(rows.watched_from[last]))
-    columns["looked"][last] = max(int(rows.end_first[last]) - 1, begun)
-    columns["end_first"][last] = columns["end_last"][last] = NO_DAY
-    keep = np.ones(rows.count, dtype=bool)
-    keep[own[rows.running[own]]] = False
-    return replace(data, intervals=Intervals(**{name: values[keep] for name, values in columns.items()}))
-
-
 def moulted_often(data: ClockData) -> IntArray:
     """Animals that run and have two or more closed intervals."""
     running = data.intervals.animal[data.intervals.running]
     closed = np.bincount(data.intervals.animal[~data.intervals.running], minlength=data.animals)
     return np.asarray(running[closed[running] >= 2])
-
-
-def predictors(fitted: ClockFit) -> tuple[FloatArray, FloatArray]:
-    """Mean and sd of log D of every row in the data's order."""
-    mean = np.stack([point.cavity_mean for point in fitted.points])
-    variance = np.stack([point.cavity_variance + point.extra for point in fitted.points])
-    middle = fitted.weight @ mean
-    spread = np.sqrt(fitted.weight @ (variance + mean**2) - middle**2)
-    back = np.argsort(fitted.design.order)
-    return middle[back], spread[back]
-
-
-def largest_difference(one: ClockFit, other: ClockFit) -> float:
-    """Largest difference of the rows' means, in posterior sd."""
-    (mean, sd), (other_mean, _) = predictors(one), predictors(other)
-    return float(np.abs((mean - other_mean) / sd).max())
 
 
 def test_one_moult_taken_in_equals_the_whole_fit(drawn: DrawnRoom) -> None:
@@ -67,7 +37,7 @@ def test_one_moult_taken_in_equals_the_whole_fit(drawn: DrawnRoom) -> None:
         earlier = fit(without_last_moult(drawn.data, int(animal)))
         taken_in = refit(earlier, drawn.data)
         assert taken_in.points[0].theta.tolist() == earlier.points[0].theta.tolist(), "no new search"
-        assert largest_difference(taken_in, whole) < 0.02
+        assert largest_gap(taken_in, whole) < 0.02
         now = forecast(taken_in, drawn.asked, drawn.on, drawn.expected)
         assert float(np.abs(now.within - said.within).max()) < 0.003
 
@@ -81,7 +51,7 @@ def test_an_evening_of_moults_one_by_one_stays_near_the_whole_fit(drawn: DrawnRo
     running = fit(rooms[-1])
     for room in reversed(rooms[:-1]):
         running = refit(running, room)
-    assert largest_difference(running, fit(drawn.data)) < 0.05
+    assert largest_gap(running, fit(drawn.data)) < 0.05
 
 
 def test_nothing_new_changes_nothing(drawn: DrawnRoom) -> None:
@@ -107,11 +77,11 @@ def test_a_room_with_another_animal_is_fitted_anew(drawn: DrawnRoom) -> None:
             place=data.stays.place[data.stays.animal != last],
             from_day=data.stays.from_day[data.stays.animal != last],
         ),
-        intervals=Intervals(**{name: values[keep] for name, values in vars(rows).items()}),
+        intervals=rows.only(keep),
     )
     taken_in = refit(fit(smaller), data)
     assert taken_in.design.data.animals == data.animals
-    assert largest_difference(taken_in, fit(data)) < 0.05
+    assert largest_gap(taken_in, fit(data)) < 0.05
 
 
 def test_a_part_holds_the_same_rows_and_moments(drawn: DrawnRoom) -> None:

@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from nightround.reports.size import GrowthReport, MaturityToCome, SizeToCome
 
 LEVELS = ("0.10", "0.50", "0.90")
-_PARTS = {"carapace_length": "carapace", "leg_span": "leg span"}
 
 
 def show_ahead(report: AheadReport, invented: bool) -> None:
@@ -43,8 +42,7 @@ def _three(shown: Console, title: str, rows: list[tuple[str, ...]]) -> None:
 
 def _growth(shown: Console, report: AheadReport, growth: GrowthReport) -> None:
     rows = [
-        (f"{_PARTS.get(size.part, size.part)} after {counted(moults, 'moult')}", *_sizes(size))
-        for moults, size in growth.after
+        (f"{size.words} after {counted(moults, 'moult')}", *_sizes(size)) for moults, size in growth.after
     ]
     rows += [(f"leg span on {day.isoformat()}", *_sizes(size)) for day, size in growth.on_days]
     rows += [
@@ -82,11 +80,11 @@ def _sex(on: date, each: MaturityToCome) -> str:
 
 def _warmer(shown: Console, told: WhatIf) -> None:
     rows = [
-        (f"{_shift(row.shift_c)}, {both(row.mean_c, 'C')}", *(_day(told.on, row.days[lv]) for lv in LEVELS))
+        (f"{row.words}, {both(row.mean_c, 'C')}", *(_day(told.on, row.days[lv]) for lv in LEVELS))
         for row in told.rows
     ]
     _three(shown, "The next moult, if every day to come were warmer or cooler", rows)
-    words = [f"{_shift(row.shift_c)}: {row.beyond}" for row in told.rows if row.beyond]
+    words = [f"{row.words}: {row.beyond}" for row in told.rows if row.beyond]
     if told.records_low_c is not None and told.records_high_c is not None:
         low, high = both(told.records_low_c, "C"), both(told.records_high_c, "C")
         words.append(
@@ -95,9 +93,3 @@ def _warmer(shown: Console, told: WhatIf) -> None:
     else:
         words.append("no interval of this room has readings yet: published figures only")
     lines(shown, "What this rests on, and cautions", [*words, told.method, *told.cautions])
-
-
-def _shift(shift_c: float) -> str:
-    if shift_c == 0.0:
-        return "as expected"
-    return f"{abs(shift_c):g} °C ({abs(shift_c) * 1.8:.1f} °F) {'warmer' if shift_c > 0.0 else 'cooler'}"

@@ -17,8 +17,6 @@ if TYPE_CHECKING:
 
     from nightround.reports.track_record import Miss, Share, TrackLine, TrackPart, TrackReport
 
-_STAGES = {"after_moult": "after the moult", "half_time": "at half time"}
-
 
 @click.command(short_help="Show how past forecasts did.")
 @click.option("--group", metavar="NAME", help="Only this group of taxa.")
@@ -126,10 +124,12 @@ def _show_part(shown: Console, part: TrackPart, group: str | None) -> None:
 
 
 def _cells(line: TrackLine) -> Sequence[str]:
+    from nightround.reports.track_record import STAGE_WORDS
+
     waiting = line.issued - line.due
     return (
         line.group or "all",
-        _STAGES[line.stage],
+        STAGE_WORDS[line.stage].removeprefix("made "),
         f"{line.fates['inside']}/{line.due}",
         _held(line.share),
         str(line.fates["before"]),

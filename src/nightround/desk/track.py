@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from nightround.foundation import clock as clocks
 from nightround.foundation.refusal import Refusal, RoomRefusal
-from nightround.journal.issued import Issued
+from nightround.journal.issued import Issued, newest_run
 from nightround.journal.store import Journal
 from nightround.record.model import Record
 from nightround.reports.track_record import TrackReport, Widening
@@ -74,7 +74,7 @@ class Tracking:
 
         It stands while only quiet entries come; a look back adds past forecasts without any entry.
         """
-        from nightround.findings.track_record import newest_run, widenings
+        from nightround.findings.track_record import widenings
 
         with self._lock:
             issued = self.issued()

@@ -14,14 +14,15 @@ import numpy as np
 
 from nightround.findings.appetite_data import Running, View, completed, running
 from nightround.findings.appetite_words import note_of
+from nightround.findings.distribution import with_distribution
 from nightround.findings.size import ClockSize
 from nightround.record.model import Record
 from nightround.reports.forecast import AppetiteNote
 from nightround.science.appetite.evidence import Evidence, evidence
 from nightround.science.appetite.fit import AppetiteFit, fit_appetite
-from nightround.science.appetite.tilt import middles, quantiles, tilted
+from nightround.science.appetite.tilt import middles, tilted
 from nightround.science.clock.fit import ClockFit
-from nightround.science.clock.forecast import QUANTILES, WITHIN_DAYS, ClockForecast
+from nightround.science.clock.forecast import QUANTILES, ClockForecast
 from nightround.science.thermal import BoolArray, FloatArray, IntArray
 
 if TYPE_CHECKING:
@@ -148,15 +149,12 @@ def _with(
     unseen: FloatArray,
 ) -> ClockForecast:
     """The forecast before with rows `at` put anew; those that evidence did not move are the clock's own."""
-    grid_at = np.searchsorted(plain.grid_days, WITHIN_DAYS)
     within, days = before.within.copy(), before.quantile_days.copy()
     whole, chance = before.cumulative.copy(), before.unseen.copy()
     within[at], days[at], whole[at] = plain.within[at], plain.quantile_days[at], plain.cumulative[at]
     chance[at] = unseen
-    rows = at[moved]
-    within[rows], whole[rows] = cumulative[moved][:, grid_at], cumulative[moved]
-    days[rows] = quantiles(plain.grid_days, cumulative[moved], np.array(QUANTILES))
-    return replace(before, within=within, quantile_days=days, cumulative=whole, unseen=chance)
+    anew = replace(before, within=within, quantile_days=days, cumulative=whole, unseen=chance)
+    return with_distribution(anew, at[moved], cumulative[moved])
 
 
 def _average(

@@ -19,11 +19,11 @@ from nightround.science.clock.data import NO_DAY
 from nightround.science.clock.fit import ClockFit
 from nightround.science.clock.forecast import ClockForecast
 from nightround.science.thermal import (
-    DailyClimate,
     FloatArray,
     IntArray,
     ThermalTable,
     clock_at,
+    extended,
     locate,
     prepare_warmth,
     thermal_table,
@@ -51,8 +51,8 @@ class View:
     def of(cls, room: ClockRoom, fitted: ClockFit, days: FloatArray) -> View:
         """Prepare the view of a room for a forecast over the days to come [H]."""
         log_q10 = float(fitted.weight @ fitted.hyper()[:, 0])
-        ahead = _ahead(room.expected, log_q10, days)
-        return cls(fitted, thermal_table(fitted.design.warmth, log_q10), ahead)
+        ahead = thermal_table(prepare_warmth(room.expected), log_q10).elapsed
+        return cls(fitted, thermal_table(fitted.design.warmth, log_q10), extended(ahead, days))
 
     def at(self, animal: IntArray, moment: FloatArray) -> FloatArray:
         """Each animal's own warmth clock at moments in days [K]."""
@@ -75,16 +75,6 @@ class View:
         paths = self.fitted.design.paths
         last = np.concatenate([paths.first_row[1:], [paths.place.size]]) - 1
         return np.asarray(self.ahead[paths.place[last[animal]]])
-
-
-def _ahead(expected: DailyClimate, log_q10: float, days: FloatArray) -> FloatArray:
-    """Cumulative expected warmth by place [P, H]; the last year goes on for ever."""
-    table = thermal_table(prepare_warmth(expected), log_q10).elapsed
-    whole = table.shape[1] - 1
-    tail = min(whole, 365)
-    rate = (table[:, -1] - table[:, -1 - tail]) / tail
-    near = np.stack([np.interp(days, np.arange(whole + 1), row) for row in table])
-    return np.asarray(near + np.maximum(days - whole, 0.0) * rate[:, None])
 
 
 def completed(record: Record, room: ClockRoom, view: View, sizes: Mapping[str, ClockSize]) -> AppetiteData:

@@ -11,13 +11,13 @@ import numpy as np
 
 from nightround.findings.appetite_record import Moment, middle
 from nightround.findings.clock_rows import Row
+from nightround.foundation.wording import day_words
 from nightround.record.histories import MoultHistory
 from nightround.reports.forecast import AppetiteNote
 from nightround.science.appetite.data import NO_OFFER, NOT_TAKEN, TAKEN
 from nightround.science.appetite.priors import SIGN_NAMES
 from nightround.science.clock.data import NO_DAY
 
-_MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _SIGN_WORDS: Final = {
     "fat_abdomen": "fat abdomen",
     "dark_patch": "dark patch",
@@ -82,10 +82,10 @@ def _words(
     noted: Sequence[tuple[date, str]],
     on: date,
 ) -> tuple[str, ...]:
-    words = [f"{_SIGN_WORDS[sign]} noted {_day(day, on)}" for day, sign in noted]
+    words = [f"{_SIGN_WORDS[sign]} noted {day_words(day, on)}" for day, sign in noted]
     if run >= 2 and since is not None:
         verb = "refused or left" if _left_uneaten(history, since, on) else "refused"
-        words.append(f"{verb} {run} of {run} since {_day(since, on)}")
+        words.append(f"{verb} {run} of {run} since {day_words(since, on)}")
     elif len(offers) >= 2:
         taken = sum(moment.outcome == TAKEN for moment in offers)
         opened = "since the last moult" if history.moults else "so far"
@@ -97,9 +97,3 @@ def _left_uneaten(history: MoultHistory, first: date, last: date) -> bool:
     low = bisect_left(history.offered, first, key=lambda pair: pair[0])
     high = bisect_right(history.offered, last, key=lambda pair: pair[0])
     return any(outcome == "uneaten" for _, outcome in history.offered[low:high])
-
-
-def _day(day: date, on: date) -> str:
-    """A day in words: '12 Nov', with its year when that is another one."""
-    words = f"{day.day} {_MONTHS[day.month - 1]}"
-    return words if day.year == on.year else f"{words} {day.year}"

@@ -54,8 +54,7 @@ def q10_of(fitted: ClockFit) -> Effect:
     if len(fitted.points) == 1:
         return Effect(float(fitted.mode[0]), float(np.sqrt(fitted.covariance[0, 0])))
     values = fitted.hyper()[:, 0]
-    mean = float(fitted.weight @ values)
-    return Effect(mean, float(np.sqrt(fitted.weight @ (values - mean) ** 2)))
+    return Effect(*(float(value) for value in fitted.mixed(values, np.zeros(values.size))))
 
 
 def winter_of(fitted: ClockFit) -> WinterEffect | None:
@@ -70,14 +69,12 @@ def winter_of(fitted: ClockFit) -> WinterEffect | None:
     at = len(FIXED_NAMES) + _WINTER
     mean = np.array([point.solved.gamma[at] for point in fitted.points])
     variance = np.array([point.solved.gamma_cov[at, at] for point in fitted.points])
-    weight = fitted.weight
-    middle = float(weight @ mean)
-    spread = float(np.sqrt(weight @ (variance + (mean - middle) ** 2)))
+    middle, spread = (float(value) for value in fitted.mixed(mean, variance))
     closed = ~fitted.design.data.intervals.running
     q10 = q10_of(fitted)
     correlation = None
     if len(fitted.points) > 1 and q10.log_sd > 0.0:
-        together = float(weight @ ((fitted.hyper()[:, 0] - q10.log_mean) * (mean - middle)))
+        together = float(fitted.weight @ ((fitted.hyper()[:, 0] - q10.log_mean) * (mean - middle)))
         correlation = together / (q10.log_sd * spread)
     return WinterEffect(
         Effect(middle, spread),

@@ -19,8 +19,6 @@ from nightround.record.model import Animal, Record
 from nightround.record.moults import SAME_MOULT_DAYS
 from nightround.reports.forecast import AnimalForecast, ForecastReport, NextMoult
 
-__all__ = ["Issued", "Stage", "due", "in_force", "interval_of", "intervals", "newest_run"]
-
 Days = tuple[date, date]
 
 

@@ -12,11 +12,12 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Final
 
-from nightround.findings.issued import Issued, due
+from nightround.findings.issued import due
 from nightround.findings.moult import forecast
 from nightround.findings.track_record import widenings
 from nightround.foundation.clock import RoomClock
 from nightround.journal.entries import Entry
+from nightround.journal.issued import Issued
 from nightround.record.fold import fold
 
 # Intentions of imports begin so; rows that keep their own act carry it behind a slash.

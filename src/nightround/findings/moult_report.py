@@ -15,7 +15,7 @@ from nightround.reports.forecast import QUANTILES, WITHIN_DAYS, AnimalForecast, 
 from nightround.reports.size import SizeReport
 from nightround.science.clock.fit import ClockFit
 from nightround.science.clock.forecast import ClockForecast
-from nightround.science.thermal import UNREAD_PLACE_C, missing_days, prepare_warmth
+from nightround.science.thermal import UNREAD_PLACE_C, Warmth, missing_days
 
 if TYPE_CHECKING:
     from nightround.findings.moult import ClockOdds, ClockRoom
@@ -111,7 +111,7 @@ def _unread(room: ClockRoom, place: str) -> bool:
 
 def notices(room: ClockRoom, fitted: ClockFit) -> tuple[str, ...]:
     """Return what the fit says of itself: warmth, wintering, places and days without readings."""
-    return (*_effects(room, fitted), *_unread_places(room), *_gaps(room))
+    return (*_effects(room, fitted), *_unread_places(room), *_gaps(room, fitted.design.warmth))
 
 
 def _effects(room: ClockRoom, fitted: ClockFit) -> list[str]:
@@ -160,9 +160,8 @@ def _unread_places(room: ClockRoom) -> list[str]:
     ]
 
 
-def _gaps(room: ClockRoom) -> list[str]:
+def _gaps(room: ClockRoom, warmth: Warmth) -> list[str]:
     """One notice for all days without a reading; places that miss the same days stand together."""
-    warmth = prepare_warmth(room.data.climate)
     by_days: dict[tuple[int, ...], list[str]] = {}
     for name, here in _here(room).items():
         if _unread(room, name):

@@ -14,7 +14,8 @@ from datetime import date, timedelta
 import numpy as np
 
 from nightround.findings.clock_rows import NEVER, Row
-from nightround.findings.issued import Issued, each_outcome
+from nightround.findings.issued import each_outcome
+from nightround.journal.issued import Issued
 from nightround.record.model import Animal, Record
 from nightround.reports.track_record import Fate
 from nightround.science.thermal import FloatArray

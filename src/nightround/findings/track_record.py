@@ -14,10 +14,10 @@ from typing import Final
 
 import numpy as np
 
-from nightround.findings.issued import Issued, in_force, newest_run
+from nightround.findings.issued import in_force
 from nightround.findings.outcomes import Outcome, outcomes
 from nightround.findings.track_words import ASSUMPTIONS, METHOD, verdict, why_widened
-from nightround.journal.issued import STAGES
+from nightround.journal.issued import STAGES, Issued
 from nightround.record.model import Record
 from nightround.reports.track_record import (
     FATES,
@@ -31,8 +31,6 @@ from nightround.reports.track_record import (
     Widening,
 )
 from nightround.science.track import calibration, spreads, unwidened, weights, wilson, window_share
-
-__all__ = ["newest_run", "track_record", "widenings"]
 
 CLAIMED: Final = np.round(np.arange(1, 20) / 20, 2)
 WINDOWS: Final = (0.5, 0.8, 0.9)

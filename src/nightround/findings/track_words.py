@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from nightround.foundation.wording import counted
-from nightround.reports.track_record import TrackLine, TrackPart, Widening
+from nightround.reports.track_record import STAGE_WORDS, TrackLine, TrackPart, Widening
 
 METHOD: Final = (
     "An 80 % window counts on the day it is over. Shares with nine-in-ten intervals after Wilson; levels by"
@@ -21,7 +21,6 @@ ASSUMPTIONS: Final = (
     " happened on.",
     "What happened is taken as the record has it, corrections included; what was said is never changed.",
 )
-STAGE_WORDS: Final = {"after_moult": "made after the moult", "half_time": "made at half time"}
 # A share is called worse or better than claimed only where its interval leaves the claim out.
 CLAIM: Final = 0.8
 

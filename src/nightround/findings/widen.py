@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from nightround.findings.distribution import with_distribution
 from nightround.reports.track_record import Widening
-from nightround.science.appetite.tilt import quantiles
-from nightround.science.clock.forecast import QUANTILES, WITHIN_DAYS, ClockForecast
+from nightround.science.clock.forecast import ClockForecast
 from nightround.science.track import widened
 
 if TYPE_CHECKING:
@@ -27,9 +26,4 @@ def widen(room: ClockRoom, result: ClockForecast, widenings: Mapping[str, Wideni
     rows = np.flatnonzero(factor > 1.0)
     if not rows.size:
         return result
-    wider = widened(result.cumulative[rows], factor[rows])
-    cumulative, within, days = result.cumulative.copy(), result.within.copy(), result.quantile_days.copy()
-    cumulative[rows] = wider
-    within[rows] = wider[:, np.searchsorted(result.grid_days, WITHIN_DAYS)]
-    days[rows] = quantiles(result.grid_days, wider, np.array(QUANTILES))
-    return replace(result, cumulative=cumulative, within=within, quantile_days=days)
+    return with_distribution(result, rows, widened(result.cumulative[rows], factor[rows]))

@@ -6,11 +6,12 @@ from dataclasses import dataclass
 from datetime import date
 
 from nightround.foundation.quantities import both
+from nightround.foundation.wording import day_words
 from nightround.plans.moulting import Leave, leave_job, rests_on, watched
 from nightround.plans.refusals import before_a_moult
 from nightround.plans.rules import RuleValue
 from nightround.plans.situation import Situation
-from nightround.plans.words import ago, count, day_words, percent, things
+from nightround.plans.words import ago, count, percent, things
 from nightround.reports.tonight import Job, OfferAdvice, RuleUsed
 
 OFFER_RANK, WAIT_RANK = 40.0, 90.0

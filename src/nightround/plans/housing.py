@@ -5,9 +5,10 @@ from __future__ import annotations
 from datetime import date
 
 from nightround.foundation.quantities import both
+from nightround.foundation.wording import day_words
 from nightround.plans.moulting import Leave, watched
 from nightround.plans.situation import Situation
-from nightround.plans.words import ago, day_words
+from nightround.plans.words import ago
 from nightround.record.model import Measurement
 from nightround.reports.tonight import Job
 

@@ -19,10 +19,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from nightround.foundation.wording import day_words
 from nightround.plans.refusals import streak_of
 from nightround.plans.rules import RuleValue
 from nightround.plans.situation import Situation
-from nightround.plans.words import HANDS_OFF, NO_DIGGING, ago, count, day_words, percent
+from nightround.plans.words import HANDS_OFF, NO_DIGGING, ago, count, percent
 from nightround.reports.tonight import Job, RuleUsed
 
 Cause = Literal["back", "sac", "hardening", "sign", "odds", "refusals"]

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from datetime import date
-from functools import lru_cache
 
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+from nightround.foundation.wording import day_words
 
 CAUTIONS: tuple[str, ...] = (
     "No spider here is called harmless. After a bite seek medical advice and call the local poison service; "
@@ -21,13 +20,6 @@ CAUTIONS: tuple[str, ...] = (
 NO_DIGGING = "Look from outside, with a dim light: do not dig, do not open a sealed retreat, do not prod."
 ASK_VET = "This is a doubt, not a diagnosis: if it looks ill or hurt, ask a veterinarian."
 HANDS_OFF = "Do not touch, turn, help, spray or move it, and do not move its home."
-
-
-@lru_cache(maxsize=4096)
-def day_words(day: date, on: date) -> str:
-    """Write a day as '12 Nov', with its year when it is not the year of `on`."""
-    short = f"{day.day} {_MONTHS[day.month - 1]}"
-    return short if day.year == on.year else f"{short} {day.year}"
 
 
 def percent(chance: float) -> str:

@@ -24,6 +24,14 @@ class Shifted:
     within_30: float
     beyond: str = ""
 
+    @property
+    def words(self) -> str:
+        """The shift as it is said: 'as expected', '1 °C (1.8 °F) warmer'."""
+        if self.shift_c == 0.0:
+            return "as expected"
+        word = "warmer" if self.shift_c > 0.0 else "cooler"
+        return f"{abs(self.shift_c):g} °C ({abs(self.shift_c) * 1.8:.1f} °F) {word}"
+
 
 @dataclass(frozen=True, slots=True)
 class WhatIf:

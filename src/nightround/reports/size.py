@@ -76,6 +76,11 @@ class SizeToCome:
     quantiles: dict[str, float]
     chance: float
 
+    @property
+    def words(self) -> str:
+        """The part as it is said."""
+        return {"carapace_length": "carapace", "leg_span": "leg span"}.get(self.part, self.part)
+
 
 @dataclass(frozen=True, slots=True)
 class MaturityToCome:

@@ -7,6 +7,8 @@ from datetime import date
 from typing import Literal
 
 Fate = Literal["inside", "before", "after", "running", "unlooked", "ended", "open_ended", "unseen"]
+STAGE_WORDS = {"after_moult": "made after the moult", "half_time": "made at half time"}
+
 FATES: dict[Fate, str] = {
     "inside": "moulted inside the window",
     "before": "moulted before the window",

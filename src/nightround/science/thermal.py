@@ -185,6 +185,15 @@ def thermal_table(warmth: Warmth, log_q10: float) -> ThermalTable:
     return ThermalTable(warmth.first_day, _cumulate(rate), _cumulate(rate * sd))
 
 
+def extended(cumulative: FloatArray, days: FloatArray) -> FloatArray:
+    """A cumulative table [P, T+1] after so many days [H], by place [P, H]; its last year goes on for ever."""
+    whole = cumulative.shape[1] - 1
+    tail = min(whole, 365)
+    rate = (cumulative[:, -1] - cumulative[:, -1 - tail]) / tail
+    near = np.stack([np.interp(days, np.arange(whole + 1), row) for row in cumulative])
+    return np.asarray(near + np.maximum(days - whole, 0.0) * rate[:, None])
+
+
 @dataclass(frozen=True)
 class Stays:
     """Where each animal lived: one row a stay, any order.

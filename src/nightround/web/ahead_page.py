@@ -23,7 +23,6 @@ from nightround.web.page import Page, code_path, page_of
 from nightround.web.words import day_text, percent
 
 LEVELS = ("0.10", "0.50", "0.90")
-PART_WORDS = {"carapace_length": "carapace", "leg_span": "leg span"}
 NOT_REACHED = "not in these futures"
 _LONGEST_LOOK = timedelta(days=50 * 366)
 _SPAN = re.compile(r"\s*([0-9]+(?:\.[0-9]+)?)\s*([^\d\s].*?)\s*")
@@ -185,7 +184,7 @@ def _growth(page: Page, report: AnimalReport, told: AheadReport, growth: GrowthR
 
 def _after_row(moults: int, size: SizeToCome) -> dict[str, Any]:
     after = "the next moult" if moults == 1 else f"{moults} moults"
-    row = _sized(f"{PART_WORDS.get(size.part, size.part)} after {after}", size)
+    row = _sized(f"{size.words} after {after}", size)
     return {**row, "note": f"if so many come: {percent(size.chance)}" if size.chance < 0.985 else ""}
 
 
@@ -237,7 +236,7 @@ def _warmer(page: Page, told: WhatIf, report: AnimalReport) -> dict[str, Any]:
     rows = [
         {
             "now": row.shift_c == 0.0,
-            "shift": _shift(row.shift_c),
+            "shift": row.words,
             "mean": _unbroken(f"{row.mean_c:.1f} °C ({row.mean_c * 1.8 + 32.0:.0f} °F)"),
             "beyond": row.beyond,
             "days": [_moult_cell(page, row.days[level]) for level in LEVELS],
@@ -250,13 +249,6 @@ def _warmer(page: Page, told: WhatIf, report: AnimalReport) -> dict[str, Any]:
 
 def _moult_cell(page: Page, count: float | None) -> Any:
     return "may never" if count is None else page.day(page.on + timedelta(days=round(count)))
-
-
-def _shift(shift_c: float) -> str:
-    if shift_c == 0.0:
-        return "as expected"
-    word = "warmer" if shift_c > 0.0 else "cooler"
-    return f"{abs(shift_c):g} °C ({abs(shift_c) * 1.8:.1f} °F) {word}"
 
 
 def _warmth_basis(told: WhatIf, place: str) -> str:

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from nightround.reports.track_record import Claim, TrackPart
+from nightround.reports.track_record import STAGE_WORDS, Claim, TrackPart
 from nightround.web.figure import NARROW, WIDE, Colours
 
 if TYPE_CHECKING:
     import altair as alt
 
-STAGE_WORDS = {"after_moult": "made after the moult", "half_time": "made at half time"}
 TOLD_LEVELS = (0.1, 0.5, 0.9)
 WIDTHS = (NARROW, WIDE)
 

@@ -11,7 +11,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from nightround.foundation.refusal import NotReadable, Refusal
-from nightround.reports.track_record import FATES, Share, TrackPart, TrackReport
+from nightround.reports.track_record import FATES, STAGE_WORDS, Share, TrackPart, TrackReport
 from nightround.web import assets, figure, track_figure
 from nightround.web.page import Page, Room, page_of
 
@@ -67,7 +67,7 @@ def track(request: Request) -> Response:
         parts=[_part(page, name, part) for name, part in _parts(report) if part is not None],
         fates=FATES,
         share=share_words,
-        stages=track_figure.STAGE_WORDS,
+        stages=STAGE_WORDS,
         looking=looking,
     )
     if looking.working:

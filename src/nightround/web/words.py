@@ -8,8 +8,9 @@ from typing import Protocol
 
 from markupsafe import Markup, escape
 
+from nightround.foundation.wording import day_words
+
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _ISO_DAY = re.compile(r"\b(\d{4}-\d{2}-\d{2})(?:/(\d{4}-\d{2}-\d{2}))?\b")
 
 
@@ -26,8 +27,7 @@ class Moment(Protocol):
 
 def day_text(day: date, on: date | None = None) -> str:
     """Return 'Tue 24 Nov', with the year when it is not that of `on`."""
-    text = f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}"
-    return text if on is not None and day.year == on.year else f"{text} {day.year}"
+    return f"{WEEKDAYS[day.weekday()]} {day_words(day, on)}"
 
 
 def day(value: date | None, on: date | None = None) -> Markup:

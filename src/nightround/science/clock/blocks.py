@@ -285,10 +285,16 @@ def _log_normaliser(layout: Layout, animals: Animals, taxa: _Taxa, rest: _Global
     return 0.5 * float(determinants + squares)
 
 
+def animal_means(design: Design, solved: Solved) -> FloatArray:
+    """Mean effect of every animal [A]."""
+    animals = solved.levels[0]
+    return np.asarray(animals.pull - (animals.lever * solved.kappa[design.data.animal_taxon]).sum(axis=1))
+
+
 def animal_squares(design: Design, solved: Solved) -> FloatArray:
     """E[effect^2] of every animal [A]."""
     animals, taxon_of = solved.levels[0], design.data.animal_taxon
-    mean = animals.pull - (animals.lever * solved.kappa[taxon_of]).sum(axis=1)
+    mean = animal_means(design, solved)
     spread = np.einsum("ad,ade,ae->a", animals.lever, solved.kappa_cov[taxon_of], animals.lever)
     return np.asarray(mean**2 + 1.0 / animals.precision + spread)
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from nightround.foundation.refusal import Refusal
 from nightround.science.clock.priors import COVARIATE_NAMES
-from nightround.science.thermal import DailyClimate, FloatArray, IntArray, Stays
+from nightround.science.thermal import BoolArray, DailyClimate, FloatArray, IntArray, Stays
 
 NO_DAY: Final = -1
 
@@ -50,6 +50,10 @@ class Intervals:
     @property
     def running(self) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
         return np.asarray(self.end_last == NO_DAY)
+
+    def only(self, rows: IntArray | BoolArray) -> Intervals:
+        """Return these rows, in the order given."""
+        return Intervals(**{name: values[rows] for name, values in vars(self).items()})
 
 
 @dataclass(frozen=True)

@@ -162,7 +162,7 @@ def _sort(data: ClockData) -> tuple[IntArray, Intervals]:
     rows = data.intervals
     begun = np.where(rows.start_last == NO_DAY, rows.watched_from, rows.start_last)
     order = np.lexsort((rows.running, begun, rows.animal, data.animal_taxon[rows.animal]))
-    return order, Intervals(**{name: values[order] for name, values in vars(rows).items()})
+    return order, rows.only(order)
 
 
 def _nodes(rows: Intervals) -> tuple[IntArray, IntArray, IntArray, IntArray]:

@@ -6,13 +6,14 @@ or so, get the mode alone.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
 from nightround.science.clock.blocks import Layout, animal_squares, make_layout
-from nightround.science.clock.data import ClockData, Intervals
+from nightround.science.clock.data import ClockData
 from nightround.science.clock.design import Design, make_design
 from nightround.science.clock.integrate import LARGE_ROOM_ROWS, Integrated, integrate
 from nightround.science.clock.priors import HYPER_NAMES, hyper_mean, hyper_sd
@@ -62,10 +63,20 @@ class ClockFit:
         """The settings of the hyperparameters [K, 7]."""
         return np.stack([point.theta for point in self.points])
 
+    def mixed(
+        self, means: FloatArray | Sequence[FloatArray], variances: FloatArray | Sequence[FloatArray]
+    ) -> tuple[FloatArray, FloatArray]:
+        """Posterior mean and sd of what each point takes for normal; means, variances [K, ...]."""
+        told, spread = np.asarray(means), np.asarray(variances)
+        middle = np.tensordot(self.weight, told, 1)
+        return middle, np.sqrt(np.tensordot(self.weight, spread + (told - middle) ** 2, 1))
 
-def log_prior(theta: FloatArray) -> float:
-    """Log density of the hyperparameters' prior, up to a constant."""
-    return float(-0.5 * (((theta - hyper_mean()) / hyper_sd()) ** 2).sum())
+    def interval_logs(self) -> tuple[FloatArray, FloatArray]:
+        """Mean and sd of log D of every interval [N], [N] without its own evidence, in the data's order."""
+        extra = [point.cavity_variance + point.extra for point in self.points]
+        mean, sd = self.mixed([point.cavity_mean for point in self.points], extra)
+        back = np.argsort(self.design.order)
+        return mean[back], sd[back]
 
 
 class _Objective:
@@ -188,9 +199,7 @@ def _sample(data: ClockData, step: int) -> ClockData:
     order = np.argsort(data.animal_taxon, kind="stable")
     chosen = np.zeros(data.animals, dtype=bool)
     chosen[order[::step]] = True
-    rows = data.intervals
-    keep = chosen[rows.animal]
-    return replace(data, intervals=Intervals(**{name: values[keep] for name, values in vars(rows).items()}))
+    return replace(data, intervals=data.intervals.only(chosen[data.intervals.animal]))
 
 
 def _first_guess(design: Design, warm: ClockFit | None) -> tuple[FloatArray, FloatArray]:

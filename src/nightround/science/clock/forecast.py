@@ -29,8 +29,10 @@ from nightround.science.clock.design import CELLS, Design, Kind, log_length
 from nightround.science.clock.fit import ClockFit, hyper_at
 from nightround.science.clock.waiting import (
     DurationEvidence,
+    Shares,
     WatchedLater,
     gone_with_evidence,
+    plain_shares,
     shares_of,
     survival,
     watched_later,
@@ -43,6 +45,7 @@ from nightround.science.thermal import (
     Moments,
     Warmth,
     clock_at,
+    extended,
     locate,
     prepare_warmth,
     thermal_table,
@@ -148,10 +151,16 @@ class _Task:
     entry: Moments
     expected: Warmth
     evidence: DurationEvidence | None
+    shares: Shares
 
 
 def _make_task(
-    design: Design, animals: IntArray, on: int, expected: DailyClimate, evidence: DurationEvidence | None
+    design: Design,
+    animals: IntArray,
+    on: int,
+    expected: DailyClimate,
+    evidence: DurationEvidence | None,
+    shares: Shares,
 ) -> _Task:
     asked = _asked(design, animals)
     first_day, columns = design.warmth.first_day, design.warmth.exponent.shape[1] + 1
@@ -175,20 +184,14 @@ def _make_task(
         at(animals[watched], began),
         prepare_warmth(expected),
         evidence,
+        shares,
     )
 
 
 def _expected_warmth(expected: Warmth, log_q10: float) -> tuple[FloatArray, FloatArray]:
     """Cumulative warmth over the grid and the sd of its log, by place [P, H]; the last year goes on."""
     table = thermal_table(expected, log_q10)
-    days = table.elapsed.shape[1] - 1
-    whole = np.minimum(_GRID, days).astype(np.int64)
-    beyond = np.maximum(_GRID - days, 0.0)
-    tail = min(days, 365)
-    rate = (table.elapsed[:, -1] - table.elapsed[:, -1 - tail]) / tail
-    doubt_rate = (table.doubtful[:, -1] - table.doubtful[:, -1 - tail]) / tail
-    total = table.elapsed[:, whole] + beyond * rate[:, None]
-    doubt = table.doubtful[:, whole] + beyond * doubt_rate[:, None]
+    total, doubt = (extended(values, _GRID) for values in (table.elapsed, table.doubtful))
     return total, doubt / np.maximum(total, 1e-9)
 
 
@@ -310,8 +313,8 @@ def _alive(point: _Point, task: _Task) -> tuple[_Alive, FloatArray]:
         passed = np.maximum(point.closed[rows] - begun, 0.0)
         passed_mean[rows] += share * passed
         log_looked, log_passed = log_length(point.looked[rows] - begun), log_length(passed)
-        at_look, today = shares_of(log_looked, *moments[:3]), shares_of(log_passed, *moments[:3])
-        plain = np.broadcast_to(point.noise.weight[:, None], today.shape)
+        at_look, today = task.shares(log_looked, *moments[:3]), task.shares(log_passed, *moments[:3])
+        plain = plain_shares(log_passed, *moments[:3])
 
         longer = _Longer(*moments, point.watched if cell == 0 else None)
         alive.look[rows] += share * longer(log_looked, at_look)
@@ -369,6 +372,7 @@ def forecast(
     expected: DailyClimate,
     *,
     evidence: DurationEvidence | None = None,
+    shares: Shares = shares_of,
 ) -> ClockForecast:
     """Odds for the next moult of each of the animals, given everything in the fit and no moult up to `on`.
 
@@ -376,13 +380,14 @@ def forecast(
     on         the as-of day (day number); the odds count from its close
     expected   expected daily means from day on + 1, with their spread; its last year goes on for ever after
     evidence   multiplies each animal's distribution of the interval's length
+    shares     rule for odd intervals among those still running; `plain_shares` compares with plain Bayes
     Errors: Refusal when an animal has no running interval or `expected` does not begin the day after `on`.
     """
     if expected.first_day != on + 1:
         raise Refusal(
             "expected climate must begin the day after the as-of day", got=str(expected.first_day - on)
         )
-    task = _make_task(fitted.design, animals, on, expected, evidence)
+    task = _make_task(fitted.design, animals, on, expected, evidence, shares)
     size = animals.size
     sums = _Sums(np.zeros((size, _GRID.size)), *(np.zeros(size) for _ in range(4)))
     for index in range(len(fitted.points)):

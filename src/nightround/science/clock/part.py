@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from nightround.science.clock.data import ClockData, Intervals
+from nightround.science.clock.data import ClockData
 from nightround.science.clock.design import Design, Family
 from nightround.science.clock.summing import make_summing
 from nightround.science.thermal import BoolArray, FloatArray, IntArray, Moments, Stays
@@ -75,15 +75,14 @@ def _data(whole: Design, animals: IntArray, rows: IntArray) -> ClockData:
     number = np.full(data.animals, -1)
     number[animals] = np.arange(animals.size)
     stays = np.flatnonzero(number[data.stays.animal] >= 0)
-    columns = {name: values[whole.order[rows]] for name, values in vars(data.intervals).items()}
-    columns["animal"] = number[columns["animal"]]
+    intervals = data.intervals.only(whole.order[rows])
     return replace(
         data,
         animal_taxon=data.animal_taxon[animals],
         animal_size_sd=data.animal_size_sd[animals],
         chance_last=data.chance_last[animals],
         stays=Stays(number[data.stays.animal[stays]], data.stays.place[stays], data.stays.from_day[stays]),
-        intervals=Intervals(**columns),
+        intervals=replace(intervals, animal=number[intervals.animal]),
     )
 
 

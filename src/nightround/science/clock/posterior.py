@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from nightround.foundation.refusal import Refusal
-from nightround.science.clock.blocks import make_layout
+from nightround.science.clock.blocks import animal_means, make_layout
 from nightround.science.clock.fit import ClockFit
 from nightround.science.clock.priors import hyper_mean, hyper_sd
 from nightround.science.clock.propagate import Propagated
@@ -75,17 +75,13 @@ def hyper_moments(fitted: ClockFit) -> tuple[FloatArray, FloatArray]:
     return fitted.weight @ fitted.hyper(), np.sqrt(np.diag(covariance))
 
 
-def _pace_mean(fitted: ClockFit, point: Propagated) -> FloatArray:
-    """Mean of every animal's own effect [A]."""
-    animals, taxon = point.solved.levels[0], fitted.design.data.animal_taxon
-    return np.asarray(animals.pull - (animals.lever * point.solved.kappa[taxon]).sum(axis=1))
-
-
 def _slopes(fitted: ClockFit) -> FloatArray:
     """By how much each mean moves with each hyperparameter: least squares over the points [7, M]."""
     means = np.stack(
         [
-            np.concatenate([point.solved.gamma, point.solved.kappa.ravel(), _pace_mean(fitted, point)])
+            np.concatenate(
+                [point.solved.gamma, point.solved.kappa.ravel(), animal_means(fitted.design, point.solved)]
+            )
             for point in fitted.points
         ]
     )

@@ -171,20 +171,19 @@ def _carried(old: Messages, task: _Task, log_length: FloatArray) -> Messages:
     """The old messages in the new order; rows and moults that are new say nothing yet."""
     row, node = task.match.old_row, task.match.old_node
     return Messages(
-        np.where(row >= 0, old.precision[row], 1e-6),
-        np.where(row >= 0, old.pull[row], 0.0),
-        np.where(row >= 0, log_length[row], 0.0),
-        np.where(node[:, None] >= 0, old.forward[node], 1.0 / CELLS)
-        if old.forward.size
-        else _even(node.size),
-        np.where(node[:, None] >= 0, old.backward[node], 1.0)
-        if old.backward.size
-        else np.ones((node.size, CELLS)),
+        _taken(old.precision, row, 1e-6),
+        _taken(old.pull, row, 0.0),
+        _taken(log_length, row, 0.0),
+        _taken(old.forward, node, 1.0 / CELLS),
+        _taken(old.backward, node, 1.0),
     )
 
 
-def _even(nodes: int) -> FloatArray:
-    return np.full((nodes, CELLS), 1.0 / CELLS)
+def _taken(old: FloatArray, at: IntArray, otherwise: float) -> FloatArray:
+    """Values at these places, `otherwise` where the place is -1."""
+    out = np.full((at.size, *old.shape[1:]), otherwise)
+    out[at >= 0] = old[at[at >= 0]]
+    return out
 
 
 def _point(task: _Task, point: Propagated) -> Propagated:

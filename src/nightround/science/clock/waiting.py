@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -43,6 +44,17 @@ def shares_of(
     anchor = np.minimum(log_passed, mean)
     running = sites.ndtr((mean + noise.shift[:, None] - anchor) / spread)
     return np.asarray(noise.weight[:, None] * running ** (trust - 1.0))
+
+
+Shares = Callable[[FloatArray, FloatArray, FloatArray, sites.Noise], FloatArray]
+"""A rule for the weights of the parts, as `shares_of`."""
+
+
+def plain_shares(
+    log_passed: FloatArray, mean: FloatArray, variance: FloatArray, noise: sites.Noise
+) -> FloatArray:
+    """Return the weights by Bayes' rule alone [3, A']: those of a whole interval, whatever has passed."""
+    return np.broadcast_to(noise.weight[:, None], (noise.weight.size, log_passed.size))
 
 
 def survival(
