@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -195,7 +196,8 @@ def test_a_male_known_to_be_mature_has_no_next_size() -> None:
 def test_females_that_mature_unseen_are_told_by_their_small_steps() -> None:
     """Chances to be mature separate the two, and their mean is within 6 % of the truth in 13 of 16 rooms.
 
-    In two of the 16 the fit settles on a law of growth that takes mature females' steps for growth.
+    In two of the 16 the fit settles on a law of growth that takes mature females' steps for growth: over all
+    rooms 0.25 is said where 0.30 is true, so the pooled mean cannot be held to 0.05, as it once was for four.
     """
     rates = {"carapace_length_shed": 0.7, "leg_span": 0.3}
     said, truly = [], []
@@ -224,28 +226,29 @@ def test_a_male_shows_his_maturity() -> None:
     assert 0.3 < chance[2] < 0.95
 
 
-def test_a_slip_of_the_pen_does_not_carry_the_fit_away() -> None:
-    """Of 30 carapaces written ten times too large 27 or more are set aside; 99 % of others move < 0.25 sd.
+@pytest.mark.parametrize(("facts", "least"), [({}, 30), ({"maturing": False, "fixed": {"start": 1.0}}, 29)])
+def test_a_slip_of_the_pen_does_not_carry_the_fit_away(facts: dict[str, Any], least: int) -> None:
+    """Of 30 carapaces written ten times too large `least` are set aside; 99 % of others move < 0.25 sd.
 
-    The rest are animals between two readings of their steps, as growth or as after maturity.
+    The one missed without maturity stands amid a series whose spans are large for its carapaces; what it does
+    to others counts too. The rest are animals that waver between growth and maturity.
     """
-    moved = []
+    moved, found = [], 0
     for seed in range(30):
         room = simulate_room(
-            np.random.default_rng(seed), n_taxa=2, animals_per_taxon=20, maturing=False,
-            reading_rates={"carapace_length_shed": 0.8, "leg_span": 0.3}, fixed={"start": 1.0},
+            np.random.default_rng(seed), n_taxa=2, animals_per_taxon=20,
+            reading_rates={"carapace_length_shed": 0.8, "leg_span": 0.3}, **facts,
         )  # fmt: skip
         value = room.data.reading_value.copy()
         often = np.bincount(room.data.reading_animal)[room.data.reading_animal] >= 4
         slip = int(np.nonzero((room.data.reading_channel == 1) & often)[0][3])
         value[slip] *= 10.0
         spoiled = replace(room.data, reading_value=value)
-        if [slip] != np.nonzero(slips(spoiled))[0].tolist():
-            continue
+        found += [slip] == np.nonzero(slips(spoiled))[0].tolist()
         before, after = (next_size(fit_size(data), "carapace_length") for data in (room.data, spoiled))
         others = np.arange(room.data.n_animals) != room.data.reading_animal[slip]
         moved.append(np.abs((after.mean - before.mean) / before.sd)[others])
-    assert len(moved) >= 27
+    assert found >= least
     assert float((np.concatenate(moved) < 0.25).mean()) > 0.99
 
 
