@@ -9,8 +9,8 @@ Student distributed with n - k degrees of freedom, so the answer is a mixture of
 comes from Kalman's recursion for an AR(1) state seen with noise; a missing day is a step without a reading.
 
 Sources: Harvey & Phillips 1979 (Biometrika 66:49) for regression with such errors by Kalman's recursion;
-Harville 1974 (Biometrika 61:383) for the restricted likelihood. Prior: density 2 phi from 0 to 1, as shelves
-remember; w uniform.
+Harville 1974 (Biometrika 61:383) for the restricted likelihood. Prior: phi and w uniform from
+0 to 1.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ def _edges(values: FloatArray) -> FloatArray:
 def _grid() -> tuple[FloatArray, FloatArray, FloatArray]:
     """phi, w and log prior weight of each grid point [G]; without memory all error is noise."""
     phi, noise = np.meshgrid(_PHI[1:], _NOISE, indexing="ij")
-    of_phi = np.diff(_edges(_PHI) ** 2)
+    of_phi = np.diff(_edges(_PHI))
     weight = np.outer(of_phi[1:], np.diff(_edges(_NOISE)))
     return (
         np.concatenate([[0.0], phi.ravel()]),
