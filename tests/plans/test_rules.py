@@ -164,3 +164,23 @@ def test_why_and_whose_a_rule_is_are_shown() -> None:
 def test_lengths_are_shown_in_both_unit_systems() -> None:
     """25 mm is 0.98 in (exactly 25.4 mm to the inch, NIST SP 811)."""
     assert "2.5 cm (0.98 in)" == value_words(RULES["sling_below_span_mm"], 25.0)
+
+
+@pytest.mark.parametrize(
+    ("key", "text", "value", "words"),
+    [
+        ("cold_night_c", "18 C", 18.0, "18.0 °C (64.4 °F)"),
+        ("cold_night_c", "64.4 F", 18.0, "18.0 °C (64.4 °F)"),
+        ("heat_wave_c", "31", 31.0, "31.0 °C (87.8 °F)"),
+        ("cold_drop_c", "9 F", 5.0, "5.0 °C (9.0 °F)"),
+        ("cold_drop_c", "4", 4.0, "4.0 °C (7.2 °F)"),
+        ("cold_night_c", "never", None, "never"),
+    ],
+)
+def test_temperatures_and_differences_in_both_units(
+    key: str, text: str, value: float | None, words: str
+) -> None:
+    """A temperature is shifted from Fahrenheit, a difference between two is only scaled."""
+    read = read_value(RULES[key], text)
+    assert value == (None if read is None else pytest.approx(read))
+    assert words == value_words(RULES[key], read)

@@ -152,3 +152,8 @@ def both(value: float, unit: str, digits: int = 2) -> str:
         return f"{value:.1f} °C ({convert(value, 'C', 'F'):.1f} °F)"
     metric_text = significant(convert(value, unit, metric), digits)
     return f"{metric_text} {metric} ({significant(convert(value, unit, us), digits)} {us})"
+
+
+def both_degrees(difference_c: float, digits: int = 1) -> str:
+    """Write a difference between temperatures in both units: '2.1 °C (3.8 °F)'."""
+    return f"{difference_c:.{digits}f} °C ({difference_c * 1.8:.{digits}f} °F)"

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from nightround.foundation.problem import Problem
-from nightround.foundation.quantities import UNITS, both, number, quantity
+from nightround.foundation.quantities import UNITS, both, both_degrees, number, quantity
 from nightround.foundation.refusal import NotReadable
 from nightround.journal.entries import ROOM, Ref
 from nightround.plans.rules_table import RULES, TradeRule
@@ -19,7 +19,8 @@ from nightround.reports.tonight import RuleUsed
 
 Value = float | str | bool | None
 
-_DIMENSION = {"days": "days", "length": "length", "volume": "volume"}
+_DIMENSION = {"days": "days", "length": "length", "volume": "volume", "temperature": "temperature",
+              "degrees": "temperature"}  # fmt: skip
 _YES_NO = {"yes": True, "true": True, "on": True, "no": False, "false": False, "off": False}
 
 
@@ -97,6 +98,8 @@ def _number_with_unit(rule: TradeRule, text: str) -> float:
         raise NotReadable(
             f"a number{' of ' + rule.unit if rule.unit else ''} for '{rule.key}'", got=repr(text)
         )
+    if rule.kind == "degrees":
+        return number(head) * float(unit.factor)
     return quantity(head, tail, unit.dimension).value
 
 
@@ -108,8 +111,10 @@ def value_words(rule: TradeRule, value: Value) -> str:
         return "yes" if value else "no"
     if isinstance(value, str):
         return value
-    if rule.kind in ("length", "volume"):
+    if rule.kind in ("length", "volume", "temperature"):
         return both(value, rule.unit)
+    if rule.kind == "degrees":
+        return both_degrees(value)
     if rule.kind == "share":
         return f"{value * 100:g} %"
     if rule.kind == "days":

@@ -16,8 +16,8 @@ The narrowest counts: animal before taxon before place (a shelf before the room 
 whole room. On the page: *More…* on the animal's card, *Overrule a rule for it*. In plain lines:
 `K12 rule feed_adult_days 21`, `shelf B rule …`, `rule …` for the whole room, `rule … for taxon …`.
 An empty value (in words: `default`) takes an overrule back. Values are written as `7`, `2 weeks`, `4 cm`,
-`30 %`, `yes`, and `never` where a rule may be switched off. A value that cannot be read, or lies outside the
-bounds, becomes a problem of the record, and the next wider rule counts.
+`30 %`, `18 C`, `65 F`, `yes`, and `never` where a rule may be switched off. A value that cannot be read, or
+lies outside the bounds, becomes a problem of the record, and the next wider rule counts.
 
 Grades: **A** peer-reviewed, official or veterinary · **B** named expert, society or zoo · **C** keepers'
 pages and vendors · **D** unsigned pages · **CP** common practice, no source · **MEM** from memory ·

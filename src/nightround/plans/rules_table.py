@@ -10,7 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-RuleKind = Literal["days", "share", "length", "volume", "count", "factor", "text", "yes_no"]
+RuleKind = Literal[
+    "days", "share", "length", "volume", "count", "factor", "temperature", "degrees", "text", "yes_no"
+]
+"""`temperature` is a reading, `degrees` a difference between two."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,9 +39,13 @@ class TradeRule:
     @property
     def unit(self) -> str:
         """The unit of the number ('' for words)."""
-        return {"days": "days", "length": "mm", "volume": "ml", "factor": "times", "count": "animals"}.get(
-            self.kind, ""
-        )
+        return _UNITS.get(self.kind, "")
+
+
+_UNITS: dict[str, str] = {
+    "days": "days", "length": "mm", "volume": "ml", "factor": "times", "count": "animals",
+    "temperature": "C", "degrees": "C",
+}  # fmt: skip
 
 
 PRACTICE = "common practice, no source"
@@ -299,7 +306,32 @@ _HOUSING = (
     ),
 )  # fmt: skip
 
-RULES: dict[str, TradeRule] = {rule.key: rule for rule in (*_FEEDING, *_MOULT, *_WATER, *_HOUSING)}
+_CLIMATE = (
+    TradeRule(
+        "cold_night_c", "temperature under which a night (or a day's mean) counts as cold", "17 C",
+        "temperature", "choice",
+        "chosen for this program: 3 °C under the 20 °C and up of keepers' pages (C), as brief lows are "
+        "tolerated (B)", "a shelf or the whole room, not taxa or animals", "22–26 °C is usual (C)", 0, 30,
+        never=True,
+    ),
+    TradeRule(
+        "cold_drop_c", "fall of a day's mean under the week before that counts as sudden cold", "3 C",
+        "degrees", "choice", "chosen for this program: weather seldom does it, a failed heater does",
+        "a shelf or the whole room, not taxa or animals", "", 0.5, 20, never=True,
+    ),
+    TradeRule(
+        "heat_wave_c", "temperature over which a day counts as a heat wave", "30 C", "temperature", "choice",
+        "chosen for this program: above the usual 22–26 °C (C) and under the 32 °C from which growth slows "
+        "again in the one spider followed (A: LIERIG)", "a shelf or the whole room, not taxa or animals", "",
+        20, 45, never=True,
+    ),
+    TradeRule(
+        "no_reading_days", "days without a reading after which a place is told", "7", "days", "choice",
+        CHOICE, "a shelf or the whole room that was read before", "", 1, 365, never=True,
+    ),
+)  # fmt: skip
+
+RULES: dict[str, TradeRule] = {rule.key: rule for rule in (*_FEEDING, *_MOULT, *_WATER, *_HOUSING, *_CLIMATE)}
 """Every rule by its key, in the order in which the page of rules shows them."""
 
 SECTIONS: tuple[tuple[str, tuple[TradeRule, ...]], ...] = (
@@ -307,4 +339,5 @@ SECTIONS: tuple[tuple[str, tuple[TradeRule, ...]], ...] = (
     ("Moults and looks", _MOULT),
     ("Water", _WATER),
     ("Homes, sizes and quarantine", _HOUSING),
+    ("Climate", _CLIMATE),
 )
