@@ -15,6 +15,7 @@ import numpy as np
 
 from nightround.findings.appetite import Weighed, weigh, weigh_again
 from nightround.findings.clock_climate import expected_climate, past_climate
+from nightround.findings.clock_effects import q10_of
 from nightround.findings.clock_rows import Row, intervals_of, ration, rows_of, sizes_of, stays_of
 from nightround.findings.moult_report import animal_forecast, notices
 from nightround.findings.size import ClockSize, chance_last_for_clock, sizes_for_clock
@@ -23,7 +24,7 @@ from nightround.record.histories import DailyClimate as PlaceClimate
 from nightround.record.histories import MoultHistory
 from nightround.record.make_histories import daily_climate, moult_histories, moult_history
 from nightround.record.model import Record
-from nightround.reports.forecast import ForecastReport
+from nightround.reports.forecast import ForecastReport, WarmthEffect
 from nightround.reports.size import SizeReport
 from nightround.reports.track_record import Widening
 from nightround.science.appetite.fit import AppetiteFit
@@ -330,7 +331,15 @@ def report_of(
         animal_forecast(record, odds, animal.code, pages.get(animal.code)) for animal in record.living()
     )
     said = tuple(f"{group or 'Animals of no group'}: {each.words}." for group, each in _applied(odds))
-    return ForecastReport(record.on, animals, (*notices(odds.room, odds.fitted), *said))
+    climate = notices(odds.room, odds.fitted)
+    return ForecastReport(record.on, animals, (*climate, *said), climate, _warmth(odds))
+
+
+def _warmth(odds: ClockOdds) -> WarmthEffect:
+    q10 = q10_of(odds.fitted)
+    animals = sum(animals for animals, _ in odds.room.counts.values())
+    intervals = sum(intervals for _, intervals in odds.room.counts.values())
+    return WarmthEffect(q10.log_mean, q10.log_sd, animals, intervals)
 
 
 def _applied(odds: ClockOdds) -> list[tuple[str, Widening]]:

@@ -85,12 +85,27 @@ class AnimalForecast:
 
 
 @dataclass(frozen=True, slots=True)
+class WarmthEffect:
+    """What the room's moults say of warmth: the normal law of log Q10, and what it rests on."""
+
+    log_mean: float
+    log_sd: float
+    n_animals: int
+    n_intervals: int
+
+
+@dataclass(frozen=True, slots=True)
 class ForecastReport:
-    """All living animals, by code, and what the fit rests on and says of itself."""
+    """All living animals, by code, and what the fit rests on and says of itself.
+
+    climate_notices   those of the notices that are about warmth and places, which the round says its own way
+    """
 
     on: date
     animals: tuple[AnimalForecast, ...]
     notices: tuple[str, ...] = ()
+    climate_notices: tuple[str, ...] = ()
+    warmth: WarmthEffect | None = None
 
     def of(self, animal: str) -> AnimalForecast | None:
         """Return the forecast of one animal."""
