@@ -137,6 +137,13 @@ def test_a_slow_autumn_is_no_fall() -> None:
     assert not cold_days(mean, mean, 17.0, 3.0).any()
 
 
+def test_the_end_of_a_heat_wave_is_no_cold() -> None:
+    """A week at 31 C in a summer of 26 C: the day it ends lies 5 C under the week before, and is no cold."""
+    mean = np.full(60, 26.0)
+    mean[30:37] = 31.0
+    assert not cold_days(mean, mean, 17.0, 3.0).any()
+
+
 def test_runs_go_over_short_gaps_only() -> None:
     """A run bridges two unread days and counts them apart, a third ends it; a known mild day ends it too."""
     value = np.array([15, np.nan, np.nan, 14, 20, 15, np.nan, np.nan, np.nan, 15], dtype=np.float64)
@@ -156,7 +163,7 @@ def test_gaps_are_between_readings_and_after_the_last() -> None:
 def constant(cold: float, warm: float, log_sd: float) -> Winters:
     """Two years that are `cold` in the cold half and `warm` in the other."""
     days = 730
-    is_warm = warm_days(JANUARY_20, FIRST, days, YEAR_DAYS) > 0
+    is_warm = warm_days(JANUARY_20, FIRST, days, YEAR_DAYS)
     return Winters(FIRST, np.where(is_warm, warm, cold), is_warm, Q10Law(LOG_Q10, log_sd))
 
 
@@ -183,7 +190,7 @@ def test_q10s_doubt_is_the_doubt_of_lost_days() -> None:
 def test_missing_days_widen_it() -> None:
     """A month without readings makes the interval wider and hardly moves the value."""
     days = 730
-    is_warm = warm_days(JANUARY_20, FIRST, days, YEAR_DAYS) > 0
+    is_warm = warm_days(JANUARY_20, FIRST, days, YEAR_DAYS)
     mean = np.where(is_warm, 25.0, 20.0) + 0.3 * np.random.default_rng(2).standard_normal(days)
     gappy = mean.copy()
     gappy[320:350] = np.nan
@@ -199,7 +206,7 @@ def test_missing_days_widen_it() -> None:
 def test_a_target_stands_in_for_the_warm_half_year() -> None:
     """Against a keeper's target of 25 C, whatever the warm half was."""
     mean = np.full(400, 22.0)
-    winters = Winters(FIRST, mean, np.zeros(400), Q10Law(LOG_Q10, 1e-9), target_c=25.0)
+    winters = Winters(FIRST, mean, np.zeros(400, dtype=bool), Q10Law(LOG_Q10, 1e-9), target_c=25.0)
     lost = winters.lost(FIRST, FIRST + 99)
     assert lost is not None
     assert 100 * (1.0 - 2.5**-0.3) == pytest.approx(lost.value, rel=1e-6)
@@ -207,7 +214,7 @@ def test_a_target_stands_in_for_the_warm_half_year() -> None:
 
 def test_no_warm_day_no_answer() -> None:
     """A place without a known day of its warm half-year has no reference of its own."""
-    assert None is Winters(FIRST, np.full(60, 20.0), np.zeros(60), Q10Law(LOG_Q10, 0.1)).lost(
+    assert None is Winters(FIRST, np.full(60, 20.0), np.zeros(60, dtype=bool), Q10Law(LOG_Q10, 0.1)).lost(
         FIRST, FIRST + 9
     )
 

@@ -174,12 +174,14 @@ class ClimateEvent:
 class ClimateGap:
     """Days without a reading at places of one room that miss them together.
 
+    read      places of them that were read on some of these days after all, and on how many
     running   whether it lasts to the report's day
     told      what the places were then, from the others' readings and the offsets: estimates, never readings
     """
 
     room: str
     places: tuple[str, ...]
+    read: tuple[tuple[str, int], ...]
     first: date
     last: date
     running: bool

@@ -40,11 +40,12 @@ class Run:
 def cold_days(coldest: FloatArray, mean: FloatArray, threshold_c: float, drop_c: float) -> BoolArray:
     """Which days [T] are cold: lowest under the threshold, or mean fallen by `drop_c` under the week before.
 
-    The week before is the mean of the last seven known daily means among the ten days before, at least three;
-    a fall goes on while the mean stays that far under the week before it began.
+    The week before is the mean of its known daily means, at least three; it is no more than the mean of the
+    three weeks before, so that the end of a heat wave is no cold. A fall goes on while the mean stays that
+    far under the week before it began.
     """
     cold = coldest < threshold_c
-    before = _week_before(mean)
+    before = np.fmin(_days_before(mean, BEFORE_DAYS), _days_before(mean, 3 * BEFORE_DAYS))
     floor = np.nan
     for at in range(mean.size):
         if not np.isfinite(mean[at]):
@@ -60,13 +61,13 @@ def cold_days(coldest: FloatArray, mean: FloatArray, threshold_c: float, drop_c:
     return np.asarray(cold)
 
 
-def _week_before(mean: FloatArray) -> FloatArray:
-    """Mean of the known days among the seven before each day [T]; NaN with fewer than three."""
+def _days_before(mean: FloatArray, days: int) -> FloatArray:
+    """Mean of the known days among so many before each day [T]; NaN with fewer than three."""
     known = np.isfinite(mean)
     total = np.concatenate([[0.0], np.cumsum(np.where(known, mean, 0.0))])
     count = np.concatenate([[0], np.cumsum(known)])
     end = np.arange(mean.size)
-    begin = np.maximum(end - BEFORE_DAYS, 0)
+    begin = np.maximum(end - days, 0)
     number = count[end] - count[begin]
     with np.errstate(invalid="ignore", divide="ignore"):
         return np.where(number >= LEAST_BEFORE, (total[end] - total[begin]) / number, np.nan)

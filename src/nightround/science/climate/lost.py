@@ -19,6 +19,7 @@ from typing import Final
 import numpy as np
 
 from nightround.science.thermal import (
+    BoolArray,
     DailyClimate,
     FloatArray,
     Warmth,
@@ -75,7 +76,7 @@ class Winters:
         self,
         first_day: int,
         mean: FloatArray,
-        warm: FloatArray,
+        warm: BoolArray,
         law: Q10Law,
         *,
         target_c: float | None = None,
@@ -85,7 +86,7 @@ class Winters:
         self._nodes = law.nodes()
         self._warmth: Warmth = prepare_warmth(DailyClimate(first_day, mean[None, :]))
         self._tables = [thermal_table(self._warmth, float(q)) for q in self._nodes]
-        reference = mean[np.asarray(warm, dtype=bool) & np.isfinite(mean)] if target_c is None else None
+        reference = mean[warm & np.isfinite(mean)] if target_c is None else None
         if reference is None:
             reference = np.array([float(target_c or 0.0)])
         self.reference_days = int(reference.size) if target_c is None else 0
@@ -143,7 +144,7 @@ def winter_spans(
     return spans
 
 
-def warm_days(coldest_phase: float, first_day: int, days: int, year_days: float) -> FloatArray:
-    """1.0 for the days of the warm half-year [T]."""
+def warm_days(coldest_phase: float, first_day: int, days: int, year_days: float) -> BoolArray:
+    """Whether each day belongs to the warm half-year [T]."""
     phase = (first_day + np.arange(days) - coldest_phase) % year_days
-    return np.asarray((np.abs(phase - year_days / 2) < HALF_YEAR / 2).astype(np.float64))
+    return np.asarray(np.abs(phase - year_days / 2) < HALF_YEAR / 2)
