@@ -40,6 +40,7 @@ from nightround.science.thermal import DailyClimate, FloatArray, IntArray
 COURSE_DAYS: Final = 365
 AHEAD_DAYS: Final = 90
 WEEKS_SHOWN: Final = 13
+MONTHS_SHOWN: Final = 1200
 FOUR_IN_FIVE: Final = 1.2815515655446004
 WAVE_METHOD: Final = "a yearly wave by least squares, errors that remember from day to day"
 # Under this share a wave says little about the place: a thermostat holds it.
@@ -88,7 +89,10 @@ def _place(
     if not at.size:
         return PlaceClimate(table.names[row], table.room, animals, None, None, 0, None, limits,
                             wave_words="no reading yet")  # fmt: skip
-    months, weeks = (_stretches(table, row, label, limits, log_q10, int(at[0])) for label in labels)
+    months, weeks = (
+        _stretches(table, row, label, limits, log_q10, int(at[0]), most)
+        for label, most in zip(labels, (MONTHS_SHOWN, WEEKS_SHOWN), strict=True)
+    )
     told, words = _wave(wave, on)
     mean = np.flatnonzero(np.isfinite(days.mean))
     return PlaceClimate(
@@ -101,7 +105,7 @@ def _place(
         latest_c=float(days.mean[mean[-1]]) if mean.size else None,
         thresholds=limits,
         months=months,
-        weeks=weeks[-WEEKS_SHOWN:],
+        weeks=weeks,
         wave=told,
         wave_words=words,
         course=_course(table, row),
@@ -111,14 +115,14 @@ def _place(
 
 
 def _stretches(
-    table: RoomTable, row: int, label: IntArray, limits: Thresholds, log_q10: float, first: int
+    table: RoomTable, row: int, label: IntArray, limits: Thresholds, log_q10: float, first: int, most: int
 ) -> tuple[PlaceStretch, ...]:
-    """Months or weeks from the one with the first reading on."""
+    """The latest months or weeks, from the one with the first reading on."""
     cold = -np.inf if limits.cold_c is None else limits.cold_c
     heat = np.inf if limits.heat_c is None else limits.heat_c
     told = stretches(table.of(row), label, cold_c=cold, heat_c=heat, log_q10=log_q10)
     begun = table.first_day + first
-    return tuple(_stretch(each, table, row) for each in told if each.last >= begun)
+    return tuple(_stretch(each, table, row) for each in told[-most:] if each.last >= begun)
 
 
 def _stretch(each: Stretch, table: RoomTable, row: int) -> PlaceStretch:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from nightround.plans.climate_notices import climate_notices
 from nightround.plans.hazards import hazard_of
 from nightround.plans.rules import RuleBook
-from nightround.plans.situation import sound
+from nightround.plans.situation import Situation, sound
 from nightround.plans.words import ago, count
 from nightround.record.model import Animal, Record
 from nightround.reports.forecast import ForecastReport
@@ -17,10 +20,16 @@ _CLIMBS = {
 
 
 def notices(
-    record: Record, forecast: ForecastReport, book: RuleBook, isolated: frozenset[str], more_problems: int
+    record: Record,
+    forecast: ForecastReport,
+    book: RuleBook,
+    isolated: frozenset[str],
+    more_problems: int,
+    situations: Sequence[Situation] = (),
 ) -> tuple[str, ...]:
     """Return the notices of the round, the most pressing first."""
-    found = [*_escaped(record), *_heat(record), *forecast.notices]
+    found = [*_escaped(record), *_heat(record), *climate_notices(record, book, situations)]
+    found += [words for words in forecast.notices if words not in forecast.climate_notices]
     unsound = [row.animal for row in forecast.animals if not sound(row)]
     if unsound:
         names = ", ".join(unsound) if len(unsound) <= 5 else count(len(unsound), "animal")

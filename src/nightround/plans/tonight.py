@@ -44,12 +44,14 @@ def tonight(
     forecasts = {row.animal: row for row in forecast.animals if sound(row)}
     isolated = quarantined(record, book)
     rows: list[TonightRow] = []
+    situations: list[Situation] = []
     measures: list[tuple[int, Job]] = []
     for animal in record.living():
         s = Situation(
             record, book, animal, forecasts.get(animal.code), size_of(animal, sizes.get(animal.code)),
             animal.code in isolated,
         )  # fmt: skip
+        situations.append(s)
         row, measure = _row(s)
         if measure is not None:
             measures.append((len(rows), measure))
@@ -62,7 +64,7 @@ def tonight(
         invented=invented,
         shelves=_shelves(record, rows),
         problems=problems[:MOST_PROBLEMS],
-        notices=notices(record, forecast, book, isolated, len(problems) - MOST_PROBLEMS),
+        notices=notices(record, forecast, book, isolated, len(problems) - MOST_PROBLEMS, situations),
         cautions=CAUTIONS,
         counts=_counts(rows),
     )

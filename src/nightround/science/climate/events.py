@@ -46,19 +46,15 @@ def cold_days(coldest: FloatArray, mean: FloatArray, threshold_c: float, drop_c:
     """
     cold = coldest < threshold_c
     before = np.fmin(_days_before(mean, BEFORE_DAYS), _days_before(mean, 3 * BEFORE_DAYS))
-    floor = np.nan
-    for at in range(mean.size):
-        if not np.isfinite(mean[at]):
-            continue
-        if np.isfinite(floor) and mean[at] < floor:
-            cold[at] = True
-            continue
-        floor = before[at] - drop_c
-        if np.isfinite(floor) and mean[at] < floor:
-            cold[at] = True
-        else:
-            floor = np.nan
-    return np.asarray(cold)
+    fallen = mean < before - drop_c
+    # Inside a fall the week before itself grows cold: the floor stays that of its first day.
+    for start in np.flatnonzero(fallen):
+        floor = before[start] - drop_c
+        at = int(start) + 1
+        while at < mean.size and not mean[at] >= floor:
+            fallen[at] |= mean[at] < floor
+            at += 1
+    return np.asarray(cold | fallen)
 
 
 def _days_before(mean: FloatArray, days: int) -> FloatArray:

@@ -99,37 +99,50 @@ def stretches(
     """Sum the days of each label up, in order; `label` [T] is sorted, one value a month or week."""
     if not label.size:
         return ()
-    edge = np.concatenate([[0], np.flatnonzero(np.diff(label)) + 1, [label.size]])
-    coldest, hottest, known = days.coldest, days.hottest, days.known
-    rate = relative_rate(days.mean, log_q10)
+    begin = np.concatenate([[0], np.flatnonzero(np.diff(label)) + 1])
+    end = np.append(begin[1:], label.size)
+    coldest, hottest, mean = days.coldest, days.hottest, days.mean
+    is_mean = np.isfinite(mean)
+
+    def total(values: FloatArray | BoolArray) -> list[float]:
+        told: list[float] = np.add.reduceat(np.asarray(values, dtype=np.float64), begin).tolist()
+        return told
+
+    low, low_at = _least(coldest, begin, end)
+    high, high_at = _least(-hottest, begin, end)
+    known, number = total(days.known), total(is_mean)
+    warmth = total(np.where(is_mean, mean, 0.0))
+    under, over = total(coldest < cold_c), total(hottest > heat_c)
+    short = total(np.where(mean < cold_c, cold_c - np.minimum(mean, cold_c), 0.0))
+    thermal = total(np.nan_to_num(relative_rate(mean, log_q10)))
+    first = days.first_day
     return tuple(
-        _stretch(days, coldest, hottest, known, rate, slice(int(a), int(b)), cold_c, heat_c)
-        for a, b in zip(edge[:-1], edge[1:], strict=True)
+        Stretch(
+            first=first + a,
+            last=first + b - 1,
+            days=b - a,
+            known=int(known[at]),
+            low=low[at],
+            mean=warmth[at] / number[at] if number[at] else None,
+            high=None if high[at] is None else -float(high[at] or 0.0),
+            coldest=None if low[at] is None else first + low_at[at],
+            hottest=None if high[at] is None else first + high_at[at],
+            under=int(under[at]),
+            over=int(over[at]),
+            short_degree_days=short[at],
+            thermal_days=thermal[at],
+        )
+        for at, (a, b) in enumerate(zip(begin.tolist(), end.tolist(), strict=True))
     )
 
 
-def _stretch(
-    days: DailyRange, coldest: FloatArray, hottest: FloatArray, known: BoolArray, rate: FloatArray,
-    part: slice, cold_c: float, heat_c: float,
-) -> Stretch:  # fmt: skip
-    cold, hot, mean = coldest[part], hottest[part], days.mean[part]
-    any_cold, any_hot, any_mean = (bool(np.isfinite(each).any()) for each in (cold, hot, mean))
-    first = days.first_day + part.start
-    return Stretch(
-        first=first,
-        last=days.first_day + part.stop - 1,
-        days=part.stop - part.start,
-        known=int(known[part].sum()),
-        low=float(np.nanmin(cold)) if any_cold else None,
-        mean=float(np.nanmean(mean)) if any_mean else None,
-        high=float(np.nanmax(hot)) if any_hot else None,
-        coldest=first + int(np.nanargmin(cold)) if any_cold else None,
-        hottest=first + int(np.nanargmax(hot)) if any_hot else None,
-        under=int((cold < cold_c).sum()),
-        over=int((hot > heat_c).sum()),
-        short_degree_days=float(np.nansum(np.maximum(cold_c - mean, 0.0))),
-        thermal_days=float(np.nansum(rate[part])),
-    )
+def _least(values: FloatArray, begin: IntArray, end: IntArray) -> tuple[list[float | None], list[int]]:
+    """Least value of each stretch of columns (None: nothing known) and the first column that has it."""
+    filled = np.where(np.isfinite(values), values, np.inf)
+    least = np.minimum.reduceat(filled, begin)
+    at = np.where(filled == np.repeat(least, end - begin), np.arange(values.size), values.size)
+    told = [None if each == np.inf else float(each) for each in least.tolist()]
+    return told, np.minimum.reduceat(at, begin).tolist()
 
 
 @dataclass(frozen=True)
