@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from nightround.desk.ahead import LookingAhead
+from nightround.desk.climate import Climates
 from nightround.desk.kept import kept_or
 from nightround.desk.track import Tracking, asked_with
 from nightround.foundation.collector import collector_paused
@@ -37,7 +38,7 @@ T = TypeVar("T")
 _KEPT_DAYS = 3
 
 
-class Desk(Tracking, LookingAhead):
+class Desk(Climates, Tracking, LookingAhead):
     """Reads and acts on one room. Safe to share between threads; close it when done.
 
     Every answer is computed once per (journal state, day) and shared: answers are frozen.
