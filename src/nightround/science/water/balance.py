@@ -9,10 +9,11 @@ dry):
     liquid   = min(E0, surface F(top))
     vapour   = min(E0 - liquid, E0 / (1 + k (d_top depth_top + d_top d_rest depth_rest)))
     d top    = F_eq(rest) - F(top) - liquid - (1 - d_top) vapour
-    d rest   = F(top) - F_eq(rest) - d_top last vapour
+    d rest   = F(top) - F_eq(rest) - d_top vapour
 
-k is the home's conductance per area over the crust's diffusivity; `last` falls to 0 with the rest's last
-water, so that nothing becomes negative. What is lost is a state of its own, integrated with the others by
+k is the home's conductance per area over the crust's diffusivity; neither share of the vapour takes more
+than 0.3 of its layer's water an hour, so that nothing becomes negative. Water beyond saturation stands in
+its layer and is counted. What is lost is a state of its own, integrated with the others by
 the classical fourth-order Runge-Kutta step: the balance closes to rounding. All columns go together, one
 step an hour.
 """
@@ -27,7 +28,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nightround.foundation.refusal import Refusal
-from nightround.science.water.columns import LAST_SHARE, POINTS, Columns
+from nightround.science.water.columns import LAST_PER_HOUR, POINTS, Columns
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -75,9 +76,8 @@ class _Step:
         self.value, self.rise = columns.table.ravel(), padded.ravel()
         self.surface = columns.surface
         self.to_share = 1.0 / np.maximum(columns.critical, 1e-9)
-        self.last = 1.0 / np.maximum(LAST_SHARE * columns.critical[REST], 1e-9)
         self.crust = crust_per_mm * columns.depth
-        self.a, self.b, self.c = (np.empty((2, count)) for _ in range(3))
+        self.a, self.b, self.c, self.d = (np.empty((2, count)) for _ in range(4))
         self.index = np.empty((2, count), dtype=np.int64)
         self.p, self.q, self.r = (np.empty(count) for _ in range(3))
         self.rates = [np.empty((3, count)) for _ in range(4)]
@@ -113,12 +113,12 @@ class _Step:
         np.minimum(q, demand, out=q)
         np.subtract(demand, q, out=r)
         np.minimum(p, r, out=p)
-        np.multiply(water[REST], self.last, out=r)
-        np.maximum(r, 0.0, out=r)
-        np.minimum(r, 1.0, out=r)
-        np.multiply(r, dry[TOP], out=r)
-        np.multiply(r, p, out=r)
+        np.multiply(dry[TOP], p, out=r)
         np.multiply(p, wet[TOP], out=p)
+        left = np.multiply(water, LAST_PER_HOUR, out=self.d)
+        np.maximum(left, 0.0, out=left)
+        np.minimum(p, left[TOP], out=p)
+        np.minimum(r, left[REST], out=r)
         np.add(q, p, out=q)
         lifted = np.subtract(flow[REST], flow[TOP], out=p)
         np.subtract(lifted, q, out=out[TOP])

@@ -13,8 +13,9 @@ conducts liquid as well as vapour (critical content, where F is the vapour's own
 and CRITICAL were set against the reference solution of Richards' equation with vapour
 (tests/science/richards.py).
 
-Where F rises steeply its slope is held down so that one explicit step of an hour is stable: the top then
-follows the rest within some hours instead of minutes.
+Where F rises steeply its slope is held down so that one explicit step of two hours is stable and no layer
+gives more than it has: the top then follows the rest within some hours instead of minutes. Both flows are held
+by the same slope, so that balance with gravity stays balance.
 """
 
 from __future__ import annotations
@@ -36,13 +37,13 @@ TOP_MM: Final = 10.0
 LIFT: Final = 0.35
 SURFACE: Final = 0.5
 CRITICAL: Final = 1.0
-# Table points a layer; fastest relaxation of the top [1/h]; conditions the critical content is taken at.
+# Table points a layer; fastest relaxation by liquid and by vapour [1/h]: together at most 1 / h, so that an
+# explicit step of two hours takes no more than there is; conditions the critical content is taken at.
 POINTS: Final = 129
-FASTEST_PER_HOUR: Final = 1.2
+FASTEST_PER_HOUR: Final = 0.7
+LAST_PER_HOUR: Final = 0.3
 USUAL_C: Final = 22.0
 USUAL_HUMIDITY: Final = 0.5
-# The last part of a layer's critical water, over which its vapour gives out.
-LAST_SHARE: Final = 0.1
 
 
 @dataclass(frozen=True)
@@ -128,6 +129,20 @@ def _held_slope(values: FloatArray, step_mm: float, steepest: float) -> FloatArr
     return np.concatenate([[0.0], np.cumsum(np.minimum(np.diff(values), steepest * step_mm))])
 
 
+def _held_flows(
+    flow: FloatArray, grid: FloatArray, top_in_balance: FloatArray, step_mm: FloatArray, to_surface: float
+) -> tuple[FloatArray, FloatArray]:
+    """F(top) and F_eq(rest), held to the fastest relaxation of the top and of the rest."""
+    steepest = FASTEST_PER_HOUR / (1.0 + to_surface)
+    for _ in range(2):
+        own = _held_slope(flow, float(step_mm[0]), steepest)
+        lifted = np.interp(top_in_balance, grid, own)
+        lifted[0] = 0.0
+        fastest = float(np.diff(lifted).max() / step_mm[1])
+        steepest *= min(1.0, 0.999 * FASTEST_PER_HOUR / max(fastest, 1e-12))
+    return own, lifted
+
+
 def _one_column(tables: Curves, depth_mm: float) -> dict[str, FloatArray]:
     top, rest = layer_depths_mm(depth_mm)
     depth = np.array([top, rest])
@@ -136,12 +151,9 @@ def _one_column(tables: Curves, depth_mm: float) -> dict[str, FloatArray]:
     grid = np.linspace(0.0, 1.0, POINTS) * (tables.saturated - tables.air_dry) + tables.air_dry
     dry = float(tables.potential_at(tables.air_dry))
     flow = np.maximum(tables.potential_at(grid) - dry, 0.0) / lift
-    step = float(full[0]) / (POINTS - 1)
-    own = _held_slope(flow, step, FASTEST_PER_HOUR / (1.0 + lift / surface))
     above, below = balanced_layers(tables, depth_mm, SUCTION_MM)
     top_in_balance = np.interp(grid, below[::-1], above[::-1])
-    lifted = np.interp(top_in_balance, grid, own)
-    lifted[0] = 0.0
+    own, lifted = _held_flows(flow, grid, top_in_balance, full / (POINTS - 1), lift / surface)
     vapour = _vapour_potential_mm2_h(tables) * CRITICAL
     share = np.interp(vapour + dry, tables.potential_at(grid), grid) - tables.air_dry
     return {
