@@ -80,11 +80,11 @@ def alone(
     """Water lost by one column [mm], by LSODA over the stretches between waterings, in scalar mathematics."""
     from scipy.integrate import solve_ivp
 
-    from nightround.science.water.columns import LAST_SHARE, POINTS
+    from nightround.science.water.columns import LAST_PER_HOUR, POINTS
 
     own, lifted = columns.table[0, 0].tolist(), columns.table[1, 0].tolist()
     depth, critical, full = (pair[:, 0].tolist() for pair in (columns.depth, columns.critical, columns.full))
-    surface, last = float(columns.surface[0]), LAST_SHARE * critical[1]
+    surface = float(columns.surface[0])
 
     def between(table: list[float], water_mm: float, whole: float) -> float:
         at = min(max(water_mm * (POINTS - 1) / whole, 0.0), POINTS - 1.0)
@@ -100,8 +100,8 @@ def alone(
         liquid = min(surface * flow_top, asked)
         resistance = 1.0 + (1.0 - wet_top) * crust * (depth[0] + dry_rest * depth[1])
         vapour = min(asked / resistance, asked - liquid)
-        of_top = liquid + wet_top * vapour
-        of_rest = (1.0 - wet_top) * min(max(rest / last, 0.0), 1.0) * vapour
+        of_top = liquid + min(wet_top * vapour, LAST_PER_HOUR * max(top, 0.0))
+        of_rest = min((1.0 - wet_top) * vapour, LAST_PER_HOUR * max(rest, 0.0))
         lift = flow_rest - flow_top
         return lift - of_top, -lift - of_rest, of_top + of_rest
 
@@ -178,8 +178,7 @@ def main() -> None:
     whole = float(np.mean(times)) * columns.count
     print(
         f"LSODA, one column by itself: {np.mean(times):.2f} s, all of them {whole:.0f} s:"
-        f" {whole / wall:.0f} times"
-        f" as long; largest difference of the year's loss {worst:.1e}"
+        f" {whole / wall:.0f} times as long; largest difference of the year's loss {worst:.1e}"
     )
 
 

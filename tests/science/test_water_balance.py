@@ -122,7 +122,7 @@ def test_the_balance_closes_and_no_water_is_negative(
 
 @pytest.mark.parametrize("hours_a_step", [1, 2])
 def test_thin_and_thick_fills_never_owe_water(hours_a_step: int) -> None:
-    """1,000 fills of 3-300 mm, dry or flooded, under calm and fierce air: closed to 1e-9, nothing negative."""
+    """1,000 fills of 3-300 mm, dry or flooded, in calm and fierce air: closed to 1e-9, none negative."""
     rng, count, hours = np.random.default_rng(5), 1000, 300
     mixes: list[Parts] = [((str(rng.choice(NAMES)), 1.0),) for _ in range(count)]
     depths = [float(depth) for depth in np.exp(rng.uniform(np.log(3.0), np.log(300.0), count))]

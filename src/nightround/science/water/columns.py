@@ -14,8 +14,8 @@ and CRITICAL were set against the reference solution of Richards' equation with 
 (tests/science/richards.py).
 
 Where F rises steeply its slope is held down so that one explicit step of two hours is stable and no layer
-gives more than it has: the top then follows the rest within some hours instead of minutes. Both flows are held
-by the same slope, so that balance with gravity stays balance.
+gives more than it has: the top then follows the rest within some hours instead of minutes. Both flows are
+held by the same slope, so that balance with gravity stays balance.
 """
 
 from __future__ import annotations
