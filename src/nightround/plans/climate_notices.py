@@ -107,7 +107,9 @@ def _event_line(
     elif event.first == event.last:
         when = f"on {day_words(event.first, on)}"
     else:
-        when = f"{day_words(event.first, on)} to {day_words(event.last, on)}"
+        first, last = event.first, event.last
+        alike = (first.year, first.month) == (last.year, last.month)
+        when = f"{first.day if alike else day_words(first, on)} to {day_words(last, on)}"
     places = [f"{each.place} {both(each.worst_c, 'C')}" for each in event.places[:MOST_PLACES]]
     more = len(event.places) - len(places)
     said = joined([*places, *([f"{counted(more, 'more place')}"] if more else [])])
