@@ -27,8 +27,8 @@ from nightround.journal.kinds.animal import (
     Sexed,
     Wintering,
 )
-from nightround.journal.kinds.surroundings import Dish, Misted, MoistureFelt, Trouble, Watered
-from nightround.record.builders import DAY, AnimalBuilder, Builder, RoomBuilder
+from nightround.journal.kinds.surroundings import Dish, Misted, Watered
+from nightround.record.builders import DAY, AnimalBuilder, BatchBuilder, Builder, RoomBuilder
 from nightround.record.looks import shed_skin
 from nightround.record.model import Look, Measurement, Moult
 from nightround.record.offers import offered_to_animal, outcome_for_animal
@@ -275,27 +275,20 @@ def watered(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Watere
     if day is None:
         return
     animal.watered.append(day)
-    if animal.home:
-        room.homes[animal.home].watered.append((day, body.value))
+    in_its_home(room, animal, entry, body)
 
 
-def felt(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: MoistureFelt) -> None:
-    """What was felt for the animal was felt in its home."""
-    if entry.when.last is not None and animal.home:
-        row = (entry.when.last, body.surface, body.bottom)
-        room.homes[animal.home].felt.append(row)
+def in_its_home(room: RoomBuilder, keeper_of: AnimalBuilder | BatchBuilder, entry: Entry, body: Body) -> None:
+    """What was done or felt for an animal or batch, or wrong with it, was so in the home it was in."""
+    if keeper_of.home:
+        room.homes[keeper_of.home].did(entry, body)
 
 
 def dish(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Dish) -> None:
     """A filled dish is something to drink."""
     if body.state == "filled" and entry.when.last is not None:
         animal.drink_given.append(entry.when.last)
-
-
-def trouble(room: RoomBuilder, animal: AnimalBuilder, entry: Entry, body: Trouble) -> None:
-    """Trouble with the animal is trouble in its home."""
-    if entry.when.last is not None and animal.home:
-        room.homes[animal.home].troubles.append((entry.when.last, body.what))
+    in_its_home(room, animal, entry, body)
 
 
 ANIMAL_HANDLERS: dict[str, Handler] = {
@@ -324,7 +317,7 @@ ANIMAL_HANDLERS: dict[str, Handler] = {
     "left": left,
     "watered": watered,
     "misted": watered,
-    "moisture_felt": felt,
+    "moisture_felt": in_its_home,
     "dish": dish,
-    "trouble": trouble,
+    "trouble": in_its_home,
 }

@@ -7,7 +7,7 @@ from typing import Any
 import msgspec
 
 from nightround.journal.entries import Entry
-from nightround.journal.kinds import SubjectKind
+from nightround.journal.kinds import Body, SubjectKind
 from nightround.journal.kinds.animal import Moved
 from nightround.journal.kinds.knowledge import Claim, Named, RuleSet
 from nightround.journal.kinds.surroundings import (
@@ -22,15 +22,19 @@ from nightround.journal.kinds.surroundings import (
     LotChanged,
     MadeUp,
     Misted,
-    MoistureFelt,
     Opening,
     PlaceSetUp,
     Reading,
-    Trouble,
     Watered,
-    Weighed,
 )
-from nightround.record.about_animals import ANIMAL_HANDLERS, Handler, days, quarantine, wintering
+from nightround.record.about_animals import (
+    ANIMAL_HANDLERS,
+    Handler,
+    days,
+    in_its_home,
+    quarantine,
+    wintering,
+)
 from nightround.record.builders import (
     BatchBuilder,
     HomeBuilder,
@@ -76,8 +80,16 @@ def batch_moved(room: RoomBuilder, batch: BatchBuilder, entry: Entry, body: Move
     batch.place = room.place(body.place, entry.when.last) or batch.place
 
 
+def batch_watered(room: RoomBuilder, batch: BatchBuilder, entry: Entry, body: Watered | Misted) -> None:
+    """Water for the batch is water for the home it is in."""
+    if entry.when.last is not None:
+        batch.watered.append(entry.when.last)
+    in_its_home(room, batch, entry, body)
+
+
 def made_up(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: MadeUp) -> None:
     """How the home is made up from now on."""
+    home.did(entry, body)
     home.made_up, home.body = entry.when, body
     if body.lid_cover_fraction is not None:
         home.lid_cover = body.lid_cover_fraction
@@ -98,9 +110,15 @@ def home_moved(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Moved) 
         stand_home(room, home, entry, body.place)
 
 
+def opening_key(body: Opening) -> tuple[str, ...]:
+    """Which opening of its home it is."""
+    return (body.label,) if body.label else ("", body.shape, body.at or "")
+
+
 def opening(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Opening) -> None:
     """An opening replaces the one of its label; without labels, the one of its shape at that side."""
-    key = (body.label,) if body.label else ("", body.shape, body.at or "")
+    home.did(entry, body)
+    key = opening_key(body)
     if body.number == 0:
         home.openings.pop(key, None)
     else:
@@ -109,46 +127,34 @@ def opening(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Opening) -
 
 def lid_cover(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: LidCover) -> None:
     """How much of the lid is covered from now on."""
+    home.did(entry, body)
     home.lid_cover = body.fraction
 
 
 def home_watered(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Watered | Misted) -> None:
     """Water for a home is water for whoever is in it."""
-    day = entry.when.last
-    if day is None:
-        return
-    home.watered.append((day, body.value))
-    for animal in home.occupants.values():
-        animal.watered.append(day)
-
-
-def weighed(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Weighed) -> None:
-    """Keep the mass of the whole home."""
-    if entry.when.last is not None and body.value is not None:
-        home.weighed.append((entry.when.last, body.value))
-
-
-def home_felt(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: MoistureFelt) -> None:
-    """Keep how the substrate felt."""
+    home.did(entry, body)
     if entry.when.last is not None:
-        home.felt.append((entry.when.last, body.surface, body.bottom))
+        for animal in home.occupants.values():
+            animal.watered.append(entry.when.last)
+
+
+def done_to_home(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Body) -> None:
+    """Keep the mass of the whole home, how the substrate felt, what was wrong."""
+    home.did(entry, body)
 
 
 def home_dish(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Dish) -> None:
     """A filled dish is something to drink for whoever is in it."""
+    home.did(entry, body)
     if body.state == "filled" and entry.when.last is not None:
         for animal in home.occupants.values():
             animal.drink_given.append(entry.when.last)
 
 
-def home_trouble(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Trouble) -> None:
-    """Keep mould, mites and floods."""
-    if entry.when.last is not None:
-        home.troubles.append((entry.when.last, body.what))
-
-
 def home_cleaned(room: RoomBuilder, home: HomeBuilder, entry: Entry, body: Cleaned) -> None:
     """Whoever is in it was looked at, as in an entry about the animal."""
+    home.did(entry, body)
     if entry.when.first is not None:
         for animal in home.occupants.values():
             animal.looked(entry.when.first)
@@ -240,8 +246,10 @@ _BATCH: dict[str, Handler] = {
     "offered": offered_to_batch,
     "offer_seen": outcome_for_batch,
     "passed_over": days("passed_over"),
-    "watered": days("watered"),
-    "misted": days("watered"),
+    "watered": batch_watered,
+    "misted": batch_watered,
+    "moisture_felt": in_its_home,
+    "dish": in_its_home,
     "quarantine": quarantine,
 }
 _HOME: dict[str, Handler] = {
@@ -251,10 +259,10 @@ _HOME: dict[str, Handler] = {
     "lid_cover": lid_cover,
     "watered": home_watered,
     "misted": home_watered,
-    "weighed": weighed,
-    "moisture_felt": home_felt,
+    "weighed": done_to_home,
+    "moisture_felt": done_to_home,
     "dish": home_dish,
-    "trouble": home_trouble,
+    "trouble": done_to_home,
     "cleaned": home_cleaned,
 }
 _PLACE: dict[str, Handler] = {

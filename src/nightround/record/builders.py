@@ -11,11 +11,11 @@ from nightround.foundation.problem import Problem, Severity
 from nightround.foundation.refusal import Refusal
 from nightround.foundation.when import UNKNOWN, When, parse
 from nightround.journal.entries import Entry, Ref
-from nightround.journal.kinds import SubjectKind
+from nightround.journal.kinds import Body, SubjectKind
 from nightround.journal.kinds.knowledge import Claim, Named
 from nightround.journal.kinds.surroundings import MadeUp, Opening
 from nightround.record.corrections import Standing
-from nightround.record.model import ClimateReading, Look, Measurement, Moult, Offer, Rule
+from nightround.record.model import ClimateReading, HomeAct, Look, Measurement, Moult, Offer, Rule
 from nightround.record.names import Names
 
 DAY = timedelta(days=1)
@@ -145,8 +145,7 @@ class HomeBuilder(Builder):
     """One home while the fold runs, with the animals and batches that are in it at the moment."""
 
     __slots__ = (
-        "body", "felt", "lid_cover", "made_up", "occupants", "openings", "place", "troubles", "watered",
-        "weighed",
+        "acts", "body", "lid_cover", "made_up", "occupants", "openings", "place",
     )  # fmt: skip
 
     def __init__(self, identity: str) -> None:
@@ -157,10 +156,12 @@ class HomeBuilder(Builder):
         self.lid_cover: float | None = None
         self.place = ""
         self.occupants: dict[str, AnimalBuilder] = {}
-        self.watered: list[tuple[date, float | None]] = []
-        self.weighed: list[tuple[date, float]] = []
-        self.felt: list[tuple[date, str | None, str | None]] = []
-        self.troubles: list[tuple[date, str]] = []
+        self.acts: list[HomeAct] = []
+
+    def did(self, entry: Entry, body: Body) -> None:
+        """Keep what was done or found, if its day is known."""
+        if entry.when.last is not None:
+            self.acts.append(HomeAct(entry.number, entry.when, body))
 
 
 class PlaceBuilder(Builder):

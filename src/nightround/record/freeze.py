@@ -7,6 +7,7 @@ from typing import Any
 
 from nightround.foundation.when import When
 from nightround.journal.entries import Ref
+from nightround.journal.kinds.surroundings import Misted, MoistureFelt, Trouble, Watered, Weighed
 from nightround.record.builders import (
     AnimalBuilder,
     BatchBuilder,
@@ -153,6 +154,7 @@ def _batch(room: RoomBuilder, code: str, b: BatchBuilder) -> Batch:
 
 
 def _home(room: RoomBuilder, code: str, b: HomeBuilder) -> Home:
+    acts = [(act.when.last, act.body) for act in b.acts if act.when.last is not None]
     return Home(
         code=code,
         made_up=b.made_up,
@@ -161,10 +163,13 @@ def _home(room: RoomBuilder, code: str, b: HomeBuilder) -> Home:
         lid_cover_fraction=b.lid_cover,
         place=room.code("place", b.place),
         occupants=tuple(sorted(room.code("animal", identity) for identity in b.occupants)),
-        watered=tuple(b.watered),
-        weighed=tuple(b.weighed),
-        felt=tuple(b.felt),
-        troubles=tuple(b.troubles),
+        watered=tuple((d, body.value) for d, body in acts if isinstance(body, Watered | Misted)),
+        weighed=tuple(
+            (d, body.value) for d, body in acts if isinstance(body, Weighed) and body.value is not None
+        ),
+        felt=tuple((d, body.surface, body.bottom) for d, body in acts if isinstance(body, MoistureFelt)),
+        troubles=tuple((d, body.what) for d, body in acts if isinstance(body, Trouble)),
+        acts=tuple(b.acts),
         codes=room.names["home"].codes_of(b.identity),
         entries=_numbers(b.numbers),
     )

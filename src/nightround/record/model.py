@@ -14,6 +14,7 @@ from nightround.foundation.clock import RoomClock
 from nightround.foundation.problem import Problem
 from nightround.foundation.when import UNKNOWN, When
 from nightround.journal.entries import Entry, Ref
+from nightround.journal.kinds import Body
 from nightround.journal.kinds.animal import MeasuredItem, Origin, Outcome, Seen, Sex
 from nightround.journal.kinds.knowledge import Claim, Named
 from nightround.journal.kinds.surroundings import MadeUp, Opening
@@ -178,9 +179,24 @@ class Batch:
     entries: tuple[int, ...] = ()
 
 
+class HomeAct(msgspec.Struct, frozen=True, gc=False):
+    """One thing done to a home or found in it: the entry's body as it stands.
+
+    MadeUp, Opening, LidCover, Watered, Misted, Weighed, MoistureFelt, Dish, Trouble or Cleaned.
+    """
+
+    number: int
+    when: When
+    body: Body
+
+
 @dataclass(frozen=True, slots=True)
 class Home:
-    """An enclosure: how it was made up last, its openings by label, what was done to it."""
+    """An enclosure: how it was made up last, its openings by label, what was done to it.
+
+    acts   everything of known day that was done to it or found in it, in order of time, also what was written
+           about the animal or batch in it; `watered`, `weighed`, `felt` and `troubles` are read off them
+    """
 
     code: str
     made_up: When = UNKNOWN
@@ -193,6 +209,7 @@ class Home:
     weighed: tuple[tuple[date, float], ...] = ()  # (day, g)
     felt: tuple[tuple[date, str | None, str | None], ...] = ()  # (day, surface, bottom)
     troubles: tuple[tuple[date, str], ...] = ()  # (day, mould | mites | flooded)
+    acts: tuple[HomeAct, ...] = ()
     codes: tuple[str, ...] = ()
     entries: tuple[int, ...] = ()
 
