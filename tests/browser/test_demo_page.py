@@ -5,7 +5,7 @@ from collections.abc import Callable
 from playwright.sync_api import Page, expect
 
 FIRST_FIT_MS = 120_000
-PAGES = ("/", "/animals", "/shelves", "/problems", "/journal", "/track", "/keys")
+PAGES = ("/", "/animals", "/shelves", "/climate", "/problems", "/journal", "/track", "/keys")
 
 
 def test_the_demo_room_says_on_every_page_that_it_is_invented(

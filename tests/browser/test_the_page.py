@@ -14,7 +14,7 @@ from web.fixed_room import EVENING, FixedDesk, make_room, served
 from web.test_track_page import fill
 
 PAGES = ("/", "/?show=hand", "/?on=2026-11-20", "/animals", "/animal/K02", "/ahead/K02", "/write/K02",
-         "/shelves", "/problems", "/journal", "/track", "/keys", "/paste", "/line",
+         "/shelves", "/climate", "/problems", "/journal", "/track", "/keys", "/paste", "/line",
          "/write/K02?open=rule_set", "/nowhere")  # fmt: skip
 LIGHTS = ("dark", "light", "night")
 WIDTHS = {"phone": 390, "laptop": 1280}

@@ -23,6 +23,7 @@ PAGES = {
     "write": "/write/K02",
     "shelves": "/shelves",
     "journal": "/journal",
+    "climate": "/climate",
     "track": "/track",
     "keys": "/keys",
     "paste": "/paste",

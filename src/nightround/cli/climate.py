@@ -39,7 +39,7 @@ def climate(place: str | None, since: date | None, on: date | None, as_json: boo
         from nightround.cli.as_json import plain, print_json
 
         return print_json(plain(report))
-    return show_climate(report, since)
+    return show_climate(report, months=place is not None or since is not None, since=since)
 
 
 def narrowed(report: ClimateReport, place: str | None, since: date | None) -> ClimateReport:
@@ -73,8 +73,8 @@ def narrowed(report: ClimateReport, place: str | None, since: date | None) -> Cl
     )
 
 
-def show_climate(report: ClimateReport, since: date | None) -> None:
-    """Print the room's climate as tables and sentences."""
+def show_climate(report: ClimateReport, *, months: bool, since: date | None) -> None:
+    """Print the room's climate as tables and sentences; `months`: of each place too."""
     from nightround.cli.screen import console, lines
     from nightround.cli.tables import heading
 
@@ -82,8 +82,10 @@ def show_climate(report: ClimateReport, since: date | None) -> None:
     heading(shown, f"Climate, as known on {report.on.isoformat()}: {report.room}", report.invented)
     for words in report.words:
         shown.print(words)
-    for place in report.places:
-        _show_place(shown, place, since)
+    if report.places:
+        _show_places(shown, report)
+    for place in report.places if months else ():
+        _show_months(shown, place, since)
     lines(shown, "Shelf offsets", [each.words for each in report.offsets])
     lines(shown, "Coming, as you expect", [event.words for event in report.coming])
     more = len(report.events) - EVENTS_SHOWN
@@ -99,28 +101,46 @@ def show_climate(report: ClimateReport, since: date | None) -> None:
         lines(shown, "Assumed", report.assumptions)
 
 
-def _show_place(shown: Console, place: PlaceClimate, since: date | None) -> None:
-    from nightround.cli.screen import table
-    from nightround.foundation.quantities import both
+def _show_places(shown: Console, report: ClimateReport) -> None:
+    """The table of the year: one row a place, and below it what the rows cannot say."""
+    from nightround.cli.screen import lines, table
 
-    animals = counted(place.animals, "animal")
-    shown.print()
-    shown.print(f"{place.place or 'no place recorded'}, {animals}", style="bold")
-    if place.first is None or place.last is None:
-        shown.print("No reading yet.")
-        return
-    shown.print(
-        f"{counted(place.days_known, 'day')} read, {place.first.isoformat()} to {place.last.isoformat()}"
+    made = table(
+        ("place", None), ("animals", 7), ("read", 6), ("mean", 6), ("swing", 6), ("coldest about", 10),
+        ("lowest", 6), ("highest", 7), title="The year, °C; lowest and highest of the last 12 months",
+    )  # fmt: skip
+    for place in report.places:
+        made.add_row(*_year_cells(place))
+    shown.print(made)
+    notes = [f"{each.place}: {each.wave_words}" for each in report.places if each.wave_words]
+    lines(shown, "Of the year's wave", notes)
+
+
+def _year_cells(place: PlaceClimate) -> tuple[str, ...]:
+    wave = place.wave
+    lows = [c for day in place.course for c in (day.low_c, day.mean_c) if c is not None]
+    highs = [c for day in place.course for c in (day.high_c, day.mean_c) if c is not None]
+    return (
+        place.place,
+        str(place.animals),
+        str(place.days_known),
+        "?" if wave is None else f"{wave.mean.value:.1f}",
+        "?" if wave is None else f"{wave.swing.value:.1f}",
+        "?" if wave is None or wave.coldest is None else wave.coldest.isoformat(),
+        _degrees(min(lows, default=None)),
+        _degrees(max(highs, default=None)),
     )
-    if place.wave is not None:
-        mean, swing = place.wave.mean, place.wave.swing
-        words = f"Mean of the year {both(mean.value, 'C')}, swing {swing.value:.1f} °C each way"
-        if place.wave.coldest is not None:
-            day = place.wave.coldest.isoformat()
-            words += f", coldest again about {day} (give or take {place.wave.give_days:.0f} days)"
-        shown.print(words)
-    if place.wave_words:
-        shown.print(f"Of the year's wave: {place.wave_words}.")
+
+
+def _show_months(shown: Console, place: PlaceClimate, since: date | None) -> None:
+    from nightround.cli.screen import table
+
+    shown.print()
+    if place.first is None or place.last is None:
+        shown.print(f"{place.place}: no reading yet.")
+        return
+    read = f"{place.first.isoformat()} to {place.last.isoformat()}"
+    shown.print(f"{place.place}: {counted(place.days_known, 'day')} read, {read}", style="bold")
     title = "°C; 'cold' and 'hot' are days past the thresholds"
     made = table(
         ("month", None), ("lowest", 7), ("mean", 7), ("highest", 7), ("read", 6), ("cold", 5), ("hot", 5),

@@ -15,7 +15,16 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from nightround.foundation.refusal import NoSuchThing, NotReadable, Refusal
-from nightround.web import ahead_page, animal_pages, line_page, paste_page, room_pages, round_page, track_page
+from nightround.web import (
+    ahead_page,
+    animal_pages,
+    climate_page,
+    line_page,
+    paste_page,
+    room_pages,
+    round_page,
+    track_page,
+)
 from nightround.web.assets import serve_asset
 from nightround.web.figure import Figures
 from nightround.web.guards import LOOPBACK_NAMES, Guards
@@ -40,6 +49,8 @@ ROUTES = [
     Route("/shelves", room_pages.shelves),
     Route("/problems", room_pages.problems),
     Route("/journal", room_pages.journal),
+    Route("/climate", climate_page.climate),
+    Route("/climate/figure", climate_page.picture),
     Route("/track", track_page.track),
     Route("/track/figure", track_page.picture),
     Route("/track/look-back", track_page.look_back, methods=["POST"]),
