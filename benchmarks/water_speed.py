@@ -139,7 +139,7 @@ def main() -> None:
     homes = homes_air(airs, [home % PLACES for home in home_of])
     crust = homes.crust_per_mm(columns.crust_mm)
     ready = time.perf_counter() - began
-    demand = Demand(homes, climate)
+    demand = Demand(homes, climate, given.step)
     weeks = range(168 * 3, given.hours, 168 * 3)
     dose = [] if given.dry else [
         Watering(hour, column, 0.08 * depth) for hour in weeks for column, depth in enumerate(depths)
@@ -158,7 +158,7 @@ def main() -> None:
     print(f"balance closes within {gap.max():.1e} mm; {np.mean(ended < 0.05 * first):.0%} of columns end dry")
     chosen = np.linspace(0, columns.count - 1, given.checked).astype(int)
     rows = np.concatenate(
-        [demand(h, min(h + 240, given.hours))[:, chosen] for h in range(0, given.hours, 240)]
+        [Demand(homes, climate)(h, min(h + 240, given.hours))[:, chosen] for h in range(0, given.hours, 240)]
     )
     times, worst = [], 0.0
     for place, column in enumerate(chosen):

@@ -14,8 +14,8 @@ dry):
 k is the home's conductance per area over the crust's diffusivity; neither share of the vapour takes more
 than 0.3 of its layer's water an hour, so that nothing becomes negative. Water beyond saturation stands in
 its layer and is counted. What is lost is a state of its own, integrated with the others by
-the classical fourth-order Runge-Kutta step: the balance closes to rounding. All columns go together, one
-step an hour.
+the classical fourth-order Runge-Kutta step: the balance closes to rounding. All columns go together, an
+hour or some hours a step.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nightround.foundation.refusal import Refusal
-from nightround.science.water.columns import LAST_PER_HOUR, POINTS, Columns
+from nightround.science.water.columns import LAST_PER_HOUR, LONGEST_STEP_HOURS, POINTS, Columns
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -39,13 +39,14 @@ REST: Final = 1
 
 @dataclass(frozen=True)
 class Watering:
-    """Water given: at the start of `hour`, to one column, [mm]; `deep` goes to the rest, otherwise to the
-    top.
+    """Water given at the start of `hour` [mm] to one column or an array of columns (each once).
+
+    `deep` goes to the rest, otherwise to the top.
     """
 
     hour: int
-    column: int
-    water_mm: float
+    column: int | IntArray
+    water_mm: float | FloatArray
     deep: bool = False
 
 
@@ -158,31 +159,35 @@ def run(
     """Follow columns through `hours` hours.
 
     water_mm [2, C]     top and rest at the start, above air-dry [mm]
-    demand              [hours, C] loss of wet substrate [mm/h], or a function (from, to) that gives such rows
+    demand              loss of wet substrate [mm/h], a row [C] a step, or a function of the steps (from, to)
+                        that gives such rows
     crust_per_mm [C]    share of the demand's own resistance that a millimetre of dry substrate is worth:
                         conductance per area [m/s] over diffusivity of vapour in the crust [m2/s], times 1e-3
     waterings           at the start of their hour, after what that hour's beginning holds
     keep_every          hours between kept rows
-    hours_a_step        an hour; longer steps take the mean demand of their hours
+    hours_a_step        1 or 2; the last step may be shorter
 
     Unknown demand (NaN) is refused: weather is never invented.
     """
     _checked(columns, water_mm, crust_per_mm, hours, waterings)
+    if not 1 <= hours_a_step <= LONGEST_STEP_HOURS:
+        raise Refusal(f"steps of 1 to {LONGEST_STEP_HOURS} hours were wanted", got=f"{hours_a_step}")
     state = np.concatenate([water_mm, np.zeros((1, columns.count))])
     given, kept = np.zeros(columns.count), []
     step = _Step(columns, crust_per_mm)
     events = sorted(waterings, key=lambda watering: watering.hour)
     block, block_start, block_end, following = np.empty((0, 0)), 0, 0, 0
-    for hour in range(0, hours, hours_a_step):
+    steps = -(-hours // hours_a_step)
+    for number in range(steps):
+        hour = number * hours_a_step
         while following < len(events) and events[following].hour < hour + hours_a_step:
             _pour(state, given, events[following])
             following += 1
-        if hour >= block_end:
-            block_start, block_end = hour, min(hours, hour + 240 * hours_a_step)
+        if number >= block_end:
+            block_start, block_end = number, min(steps, number + 240)
             block = _demand_block(demand, block_start, block_end, columns.count)
-        rows = block[hour - block_start : hour - block_start + hours_a_step]
-        step.forward(state, rows[0] if len(rows) == 1 else rows.mean(axis=0), float(len(rows)))
-        ended = hour + len(rows)
+        ended = min(hours, hour + hours_a_step)
+        step.forward(state, block[number - block_start], float(ended - hour))
         if ended % keep_every == 0 or ended == hours:
             kept.append((ended, state.copy()))
     states = np.stack([row for _, row in kept])
@@ -198,11 +203,11 @@ def _demand_block(demand: FloatArray | Demand, start: int, end: int, columns: in
     rows = demand(start, end) if callable(demand) else demand[start:end]
     if rows.shape != (end - start, columns):
         raise Refusal(
-            f"demand of {end - start} hours and {columns} columns was wanted", got=f"shape {rows.shape}"
+            f"demand of {end - start} steps and {columns} columns was wanted", got=f"shape {rows.shape}"
         )
     if not np.isfinite(rows).all() or (rows < 0.0).any():
         raise Refusal(
-            "a known demand of 0 or more was wanted for every hour",
+            "a known demand of 0 or more was wanted for every step",
             got=f"{int((~np.isfinite(rows)).sum())} unknown and {int((rows < 0).sum())} below 0",
             todo="Give the hours without readings an expected climate.",
         )
@@ -224,8 +229,9 @@ def _checked(
     if not (np.isfinite(water_mm).all() and (water_mm >= 0.0).all() and (crust_per_mm >= 0.0).all()):
         raise Refusal("water and crust of 0 or more were wanted", got="unknown or negative ones")
     for watering in waterings:
-        inside = 0 <= watering.hour < hours and 0 <= watering.column < columns.count
-        if not inside or not watering.water_mm >= 0.0:
+        column = np.asarray(watering.column)
+        inside = 0 <= watering.hour < hours and (column >= 0).all() and (column < columns.count).all()
+        if not inside or not (np.asarray(watering.water_mm) >= 0.0).all():
             raise Refusal(
                 "waterings of 0 mm or more within the hours and columns were wanted", got=str(watering)
             )

@@ -40,6 +40,7 @@ CRITICAL: Final = 1.0
 # Table points a layer; fastest relaxation by liquid and by vapour [1/h]: together at most 1 / h, so that an
 # explicit step of two hours takes no more than there is; conditions the critical content is taken at.
 POINTS: Final = 129
+LONGEST_STEP_HOURS: Final = 2
 FASTEST_PER_HOUR: Final = 0.7
 LAST_PER_HOUR: Final = 0.3
 USUAL_C: Final = 22.0

@@ -70,6 +70,16 @@ class HomesAir:
     warmer_c: FloatArray
     multiplier: FloatArray
 
+    def members(self, rows: IntArray, multiplier: FloatArray) -> HomesAir:
+        """Some of the homes, each as often as asked, with multipliers of their own."""
+        return HomesAir(
+            self.conductance_m_s[rows],
+            self.by_humidity[rows],
+            self.place[rows],
+            self.warmer_c[rows],
+            np.asarray(multiplier, dtype=np.float64),
+        )
+
     def crust_per_mm(self, crust_mm: FloatArray) -> FloatArray:
         """What `balance.run` asks: conductance over the crust's diffusivity, at 22 C and 50 %."""
         column = round((USUAL_C - COLDEST_C) / STEP_C)
@@ -119,19 +129,37 @@ def _table(home: Ventilation, warmer_c: float) -> FloatArray:
 
 @dataclass(frozen=True)
 class Demand:
-    """Rows of demand for `balance.run`: call it with the first hour and the one after the last."""
+    """Rows of demand for `balance.run`: call it with the first step and the one after the last.
+
+    Climate is taken at its mean over the hours of a step.
+    """
 
     homes: HomesAir
     climate: Climate
+    hours_a_step: int = 1
 
     def __call__(self, start: int, end: int) -> FloatArray:
         """Demand [end - start, C] in mm/h; NaN where the place's climate is unknown."""
-        room = np.ascontiguousarray(self.climate.temperature_c[:, start:end].T)
-        humidity = np.ascontiguousarray(self.climate.humidity_fraction[:, start:end].T)
+        room, humidity = (
+            self._steps(series, start, end)
+            for series in (self.climate.temperature_c, self.climate.humidity_fraction)
+        )
         drive = self._drive(room, humidity)
         conductance = self._conductance(room, humidity)
         np.multiply(drive, conductance, out=drive)
         return drive
+
+    def _steps(self, series: FloatArray, start: int, end: int) -> FloatArray:
+        """Means of the steps [steps, P]."""
+        hours = series[:, start * self.hours_a_step : end * self.hours_a_step]
+        if self.hours_a_step == 1:
+            return np.ascontiguousarray(hours.T)
+        whole = hours.shape[1] // self.hours_a_step
+        cut = whole * self.hours_a_step
+        means = hours[:, :cut].reshape(hours.shape[0], whole, self.hours_a_step).mean(axis=2)
+        if cut < hours.shape[1]:
+            means = np.concatenate([means, hours[:, cut:].mean(axis=1, keepdims=True)], axis=1)
+        return np.ascontiguousarray(means.T)
 
     def _drive(self, room: FloatArray, humidity: FloatArray) -> FloatArray:
         """3600 m (rho_s(substrate) - RH rho_s(room)), each pair of place and warmth worked out once."""
