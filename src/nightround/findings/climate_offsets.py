@@ -27,6 +27,7 @@ ASSUMED: Final = (
     "it swing.",
 )
 LEVEL: Final = 0.95
+FEW_DAYS: Final = 60
 
 
 def room_offsets(table: RoomTable) -> tuple[tuple[ShelfOffset, ...], FloatArray, FloatArray]:
@@ -89,6 +90,8 @@ def _words(
     low, high = sorted((value.low, value.high))
     said += f" (95 times in 100 {low:+.2f} to {high:+.2f} °C; {counted(offset.days, 'common day')}"
     said += ")" if offset.direct else ", by way of the other places)"
+    if offset.days < FEW_DAYS:
+        said += "; from so few days, a drift over weeks is not in this range"
     if offset.swings and winter is not None and summer is not None:
         said += f"; {winter.value:+.1f} °C in winter, {summer.value:+.1f} °C in summer"
     elif winter is None:
