@@ -134,9 +134,9 @@ def test_thin_and_thick_fills_never_owe_water(hours_a_step: int) -> None:
         Watering(int(rng.integers(hours)), column, float(rng.exponential(8.0)), bool(rng.integers(2)))
         for column in range(count)
     ]
+    asked = rng.uniform(0.0, 1.0, (hours // hours_a_step, count)) * fierce
     found = run(
-        many, water, rng.uniform(0.0, 1.0, (hours // hours_a_step, count)) * fierce, 0.1 * fierce * many.crust_mm, hours,
-        tuple(poured), keep_every=hours_a_step, hours_a_step=hours_a_step,
+        many, water, asked, 0.1 * fierce * many.crust_mm, hours, tuple(poured), keep_every=hours_a_step, hours_a_step=hours_a_step,
     )  # fmt: skip
     left = water.sum(axis=0) + found.given - found.water[-1].sum(axis=0) - found.lost[-1]
     assert np.abs(left).max() < 1e-9
