@@ -2,9 +2,9 @@
 
     .venv/bin/python benchmarks/climate_offsets.py
 
-Takes about a minute. Rooms: a wave of 3 C, weather that remembers (0.75), five shelves each with errors of its
-own (sd 0.1 to 0.5 C, memory 0 to 0.92, a share of 0 to 0.8 new each day), readings rounded to 0.1, 3 % of days
-and one stretch missing. Second table: one known memory at a time.
+Takes about a minute. Rooms: a wave of 3 C, weather that remembers (0.75), five shelves each with errors of
+its own (sd 0.1 to 0.5 C, memory 0 to 0.92, a share of 0 to 0.8 new each day), readings rounded to 0.1, 3 % of
+days and one stretch missing. Second table: one known memory at a time.
 """
 
 from __future__ import annotations

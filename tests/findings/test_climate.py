@@ -347,3 +347,34 @@ def test_rooms_do_not_mix(tmp_path: Path) -> None:
     assert [("attic shelf", "attic", 1.0), ("cellar shelf", "cellar", -1.0)] == [
         (each.place, each.against, pytest.approx(each.offset.value, abs=0.02)) for each in found.offsets
     ]
+
+
+def test_a_shelf_in_a_rack_in_a_room(tmp_path: Path) -> None:
+    """A shelf in a rack in a room is held against the room's logger; a stand that holds one is a room too."""
+    rng = np.random.default_rng(6)
+    first = END - 60 * DAY
+    air = 22.0 + rng.normal(0, 0.4, 61)
+    set_up = {"attic": ("room", ""), "rack": (None, "attic"), "top": ("shelf", "rack"),
+              "stand": (None, ""), "low": ("shelf", "stand")}  # fmt: skip
+    drafts: list[Draft] = [
+        Draft(Ref("place", name), on_day(first), PlaceSetUp(sort=sort, inside=inside))
+        for name, (sort, inside) in set_up.items()
+    ]
+    for name, warmer in (("attic", 0.0), ("top", 1.5), ("stand", 0.0), ("low", -0.7)):
+        drafts += readings(name, first, [round(float(each + warmer), 2) for each in air])
+    found = found_in(folded(tmp_path, drafts, END))
+    assert {("top", "attic"), ("low", "stand")} == {(each.place, each.against) for each in found.offsets}
+    rooms = {place.place: place.room for place in found.places}
+    assert {"attic": "attic", "rack": "attic", "top": "attic", "stand": "stand", "low": "stand"} == rooms
+
+
+def test_a_target_of_the_keepers_is_what_winters_are_held_against(tmp_path: Path) -> None:
+    """22 C all year against a target of 25 C: every winter day loses 1 - 2.5 ** -0.3 days."""
+    first = ON - timedelta(days=729)
+    record = folded(tmp_path, readings("shelf", first, [22.0] * 730))
+    limits = {"shelf": Thresholds(17.0, 3.0, 30.0, (), 25.0)}
+    sure = WarmthEffect(float(np.log(2.5)), 1e-9, 5, 40)
+    for winter in climate(record, limits, warmth=sure, room="test").winters:
+        assert (True, 25.0) == (winter.by_target, winter.warm_c)
+        assert winter.days * (1 - 2.5**-0.3) == pytest.approx(winter.lost.value, rel=1e-6)
+        assert "as your target" in winter.words

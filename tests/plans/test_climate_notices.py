@@ -10,7 +10,7 @@ import pytest
 from nightround.foundation.when import on_day
 from nightround.plans.climate_notices import thresholds_of
 from nightround.plans.tonight import tonight
-from nightround.record.model import Animal, ClimateReading, Place, Record
+from nightround.record.model import Animal, Batch, ClimateReading, Place, Record
 from nightround.reports.forecast import ForecastReport
 from plans.evening import ON, ago, animal, forecast, record, round_of, rule, sized
 
@@ -140,3 +140,19 @@ def test_q10_and_wintering_are_not_told_in_the_round() -> None:
         record(animal()), ForecastReport(ON, (forecast(400),), said, said[:1]), {}, room="test room"
     )
     assert said[1:] == report.notices
+
+
+def test_batches_are_named_and_long_cold_asks_whether_it_is_meant() -> None:
+    """Three weeks at 15 C on a shelf with a batch: the batch is named, and the rule to set."""
+    cold = days(dict.fromkeys(range(21), 15.0))
+    one = record(
+        animal(place="A"),
+        places={"A": shelf("A", cold)},
+        batches={
+            "B1": Batch("B1", "T t", living=20, place="A"),
+            "B2": Batch("B2", "T t", living=0, place="A"),
+        },
+    )
+    (line,) = about(round_of(one), "Cold")
+    assert "1 animal there: K12. Batches there: B1." in line
+    assert line.endswith("If that is meant, set cold_night_c for the place")

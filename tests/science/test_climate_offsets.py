@@ -209,3 +209,20 @@ def test_an_unread_day_is_estimated_with_its_doubt_and_never_elsewhere() -> None
         assert np.isnan(mean[0, 140:150]).all() and np.isnan(mean[0, :100]).all()
         inside += list(np.abs(mean[0, 100:130] - shelf[100:130]) <= 1.96 * sd[0, 100:130])
     assert 0.92 <= float(np.mean(inside)) <= 0.98
+
+
+@settings(max_examples=15)
+@given(st.integers(0, 10_000), st.floats(-5.0, 5.0))
+def test_what_the_whole_room_does_changes_no_offset(seed: int, warmer: float) -> None:
+    """Any day effect that all places share leaves offsets and doubts; a shelf's own shift moves its alone."""
+    rng = np.random.default_rng(seed)
+    table, _ = room(rng, 90, (1.0, -0.5))
+    before = offsets(FIRST, table, 2)
+    shaken = table + rng.normal(0.0, 4.0, 90)
+    shaken[0] += warmer
+    after = offsets(FIRST, shaken, 2)
+    for place, shift in ((0, warmer), (1, 0.0)):
+        one, other = before[place], after[place]
+        assert one is not None and other is not None
+        assert one.value + shift == pytest.approx(other.value, abs=1e-8)
+        assert one.high - one.low == pytest.approx(other.high - other.low, rel=1e-8)

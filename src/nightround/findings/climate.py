@@ -78,7 +78,7 @@ def climate(
         short += few
         events += events_of(record, table, thresholds, lived)
         coming += coming_of(record, table, thresholds, lived)
-        winters += winters_of(record, table, histories, law, warmth.n_intervals)
+        winters += winters_of(record, table, thresholds, histories, law, warmth.n_intervals)
     return ClimateReport(
         on=record.on,
         room=room,

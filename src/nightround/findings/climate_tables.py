@@ -66,9 +66,8 @@ def room_of(record: Record, place: str) -> str:
             break
         place = described.inside
         walked.add(place)
-    here = record.places.get(place)
-    is_room = (here is not None and here.sort == "room") or len(walked) > 1
-    return place if is_room else ""
+    holds = any(each.inside == place for each in record.places.values())
+    return place if holds or (described is not None and described.sort == "room") else ""
 
 
 def walking_order(record: Record, names: Sequence[str]) -> list[str]:

@@ -10,14 +10,14 @@ from typing import Final
 import numpy as np
 
 from nightround.findings.climate_events import span_words
-from nightround.findings.climate_tables import RoomTable
+from nightround.findings.climate_tables import NO_THRESHOLDS, RoomTable
 from nightround.foundation.estimate import Estimate
 from nightround.foundation.quantities import both
 from nightround.foundation.sources import OWN_RECORDS
 from nightround.foundation.wording import counted
 from nightround.record.histories import MoultHistory
 from nightround.record.model import Record
-from nightround.reports.climate import LaterMoult, Winter
+from nightround.reports.climate import LaterMoult, Thresholds, Winter
 from nightround.science.climate.levels import YEAR_DAYS
 from nightround.science.climate.lost import Lost, Q10Law, Winters, warm_days, winter_spans
 from nightround.science.climate.offsets import coldest_phase, covers_a_year
@@ -40,7 +40,12 @@ ASSUMED: Final = (
 
 
 def winters_of(
-    record: Record, table: RoomTable, histories: Mapping[str, MoultHistory], law: Q10Law, sources_n: int
+    record: Record,
+    table: RoomTable,
+    thresholds: Mapping[str, Thresholds],
+    histories: Mapping[str, MoultHistory],
+    law: Q10Law,
+    sources_n: int,
 ) -> list[Winter]:
     """Return the winters of a room's places, oldest first; none before its readings cover a year.
 
@@ -55,9 +60,10 @@ def winters_of(
     found: list[Winter] = []
     for row, name in enumerate(table.names):
         at = np.flatnonzero(known[row])
-        if not at.size or (known[row] & warm).sum() < LEAST_WARM_DAYS:
+        target = thresholds.get(name, NO_THRESHOLDS).target_c
+        if not at.size or (target is None and (known[row] & warm).sum() < LEAST_WARM_DAYS):
             continue
-        worth = Winters(table.first_day, table.mean[row], warm, law)
+        worth = Winters(table.first_day, table.mean[row], warm, law, target_c=target)
         begun = table.first_day + int(at[0])
         for first, last in winter_spans(phase, begun, record.on.toordinal(), YEAR_DAYS):
             part = table.mean[row, first - table.first_day : last - table.first_day + 1]
@@ -108,6 +114,7 @@ def _winter(
         known=int(read.size),
         mean_c=float(read.mean()),
         warm_c=float(worth.reference_c or 0.0),
+        by_target=worth.by_target,
         lost=estimate,
         animals=_later(worth, stays, first, last, sources_n),
         words="",
@@ -153,16 +160,17 @@ def _estimate(told: tuple[float, float, float], unit: str, days: int, intervals:
 
 def _worded(winter: Winter) -> Winter:
     lost = winter.lost
+    against = "your target" if winter.by_target else "its warm half-year"
     what = "has cost so far" if winter.running else "cost"
     words = (
         f"The winter at {winter.place} ({span_words(winter.first, winter.last)}) {what} about"
         f" {lost.value:.0f} thermal days ({lost.low:.0f} to {lost.high:.0f}): mean {both(winter.mean_c, 'C')}"
-        f" against {both(winter.warm_c, 'C')} in its warm half-year"
+        f" against {both(winter.warm_c, 'C')} {'as' if winter.by_target else 'in'} {against}"
     )
     if lost.value < 0:
         words = (
             f"The winter at {winter.place} ({span_words(winter.first, winter.last)}) cost nothing: it was as"
-            f" warm as the warm half-year"
+            f" warm as {against}"
         )
     if winter.known < winter.days:
         words += f"; {winter.known} of {winter.days} days read"

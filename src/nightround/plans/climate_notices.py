@@ -31,13 +31,15 @@ OLDEST_DAYS: Final = 10
 COMING_DAYS: Final = 7
 MOST_PLACES, MOST_ANIMALS = 3, 3
 PREMOULT_DAYS, PREMOULT_CHANCE = 14, 0.5
-_KEYS: Final = ("cold_night_c", "cold_drop_c", "heat_wave_c")
+_KEYS: Final = ("cold_night_c", "cold_drop_c", "heat_wave_c", "warm_target_c")
 _DO: Final = {
     "cold": "Check heater and thermostat and let the warmth come back over hours: no hot spot, never a mat"
     " without a thermostat",
     "heat": "Air and shade, fresh water within reach, damp substrate on one side; no ice, nothing cold on an"
     " animal",
 }
+_RULES: Final = {"cold": "cold_night_c", "heat": "heat_wave_c"}
+LONG_DAYS: Final = 14
 _VET: Final = "one that has collapsed: ask a veterinarian"
 
 
@@ -49,8 +51,10 @@ def thresholds_of(record: Record, book: RuleBook | None = None) -> dict[str, Thr
 
 
 def _thresholds(book: RuleBook, place: str) -> Thresholds:
-    cold, drop, heat = (book.ask(key, Animal("", "", place=place)) for key in _KEYS)
-    return Thresholds(cold.number, drop.number, heat.number, tuple(each.used for each in (cold, drop, heat)))
+    told = [book.ask(key, Animal("", "", place=place)) for key in _KEYS]
+    cold, drop, heat, target = (each.number for each in told)
+    used = tuple(each.used for each in told if each.number is not None or each.used.overruled)
+    return Thresholds(cold, drop, heat, used, target)
 
 
 def climate_notices(record: Record, book: RuleBook, situations: Sequence[Situation]) -> list[str]:
@@ -112,11 +116,17 @@ def _event_line(
         when = f"{first.day if alike else day_words(first, on)} to {day_words(last, on)}"
     places = [f"{each.place} {both(each.worst_c, 'C')}" for each in event.places[:MOST_PLACES]]
     more = len(event.places) - len(places)
+    meant = f". If that is meant, set {_RULES[event.sort]} for the place" if _goes_on(event) else ""
     said = joined([*places, *([f"{counted(more, 'more place')}"] if more else [])])
     return (
         f"{what}{room} {when}: {'about ' if event.coming else ''}{said}{_limit(event, limits)}."
-        f" {_touched(event, situations)} {_DO[event.sort]}; {_VET}"
+        f" {_touched(record, event, situations)} {_DO[event.sort]}; {_VET}{meant}"
     )
+
+
+def _goes_on(event: ClimateEvent) -> bool:
+    """Whether it has lasted so long that the place may be meant to be so."""
+    return not event.coming and (event.last - event.first).days >= LONG_DAYS
 
 
 def _limit(event: ClimateEvent, limits: dict[str, Thresholds]) -> str:
@@ -128,15 +138,18 @@ def _limit(event: ClimateEvent, limits: dict[str, Thresholds]) -> str:
     return f" ({'under' if event.sort == 'cold' else 'over'} {both(limit, 'C')})"
 
 
-def _touched(event: ClimateEvent, situations: Sequence[Situation]) -> str:
+def _touched(record: Record, event: ClimateEvent, situations: Sequence[Situation]) -> str:
     """How many animals stand there tonight, and the first: mature, then near a moult, then spiderlings."""
     places = {each.place for each in event.places}
     here = sorted((s for s in situations if s.animal.place in places), key=_first_of)
+    batches = sorted(b.code for b in record.batches.values() if b.place in places and b.living != 0)
+    young = f" Batches there: {joined(batches)}." if batches else ""
     if not here:
-        return "No animal stands there tonight."
+        return young.strip() or "No animal stands there tonight."
     named = [f"{s.animal.code}{_mark(s)}" for s in here[:MOST_ANIMALS]]
     more = len(here) - len(named)
-    return f"{counted(len(here), 'animal')} there: {joined([*named, *([f'{more} more'] if more else [])])}."
+    told = joined([*named, *([f"{more} more"] if more else [])])
+    return f"{counted(len(here), 'animal')} there: {told}.{young}"
 
 
 def _first_of(s: Situation) -> tuple[int, str]:

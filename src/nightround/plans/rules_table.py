@@ -326,6 +326,11 @@ _CLIMATE = (
         20, 45, never=True,
     ),
     TradeRule(
+        "warm_target_c", "temperature that thermal days lost in winter are held against", "", "temperature",
+        "choice", "chosen for this program: unknown, so each place's own warm half-year is taken",
+        "a shelf or the whole room, not taxa or animals", "", 10, 32,
+    ),
+    TradeRule(
         "no_reading_days", "days without a reading after which a place is told", "7", "days", "choice",
         CHOICE, "a shelf or the whole room that was read before", "", 1, 365, never=True,
     ),

@@ -17,12 +17,16 @@ EventSort = Literal["cold", "heat"]
 
 @dataclass(frozen=True, slots=True)
 class Thresholds:
-    """What counts as cold, as sudden cold and as heat at a place [C]; None: switched off by the keeper."""
+    """What counts as cold, as sudden cold and as heat at a place [C]; None: switched off by the keeper.
+
+    target_c   what thermal days lost are held against (None: the place's own warm half-year)
+    """
 
     cold_c: float | None
     drop_c: float | None
     heat_c: float | None
     rules: tuple[RuleUsed, ...] = ()
+    target_c: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,7 +206,8 @@ class Winter:
     """What a cold half-year cost at a place, in days at 25 C.
 
     days, known    its days up to the report's day, and how many were read
-    mean_c         mean of the read days; warm_c: of the warm half-year that it is held against
+    mean_c         mean of the read days
+    warm_c         what it is held against: the mean of the warm half-year, or the keeper's target
     animals        living animals whose wait for the next moult went through it, longest delay first
     """
 
@@ -214,6 +219,7 @@ class Winter:
     known: int
     mean_c: float
     warm_c: float
+    by_target: bool
     lost: Estimate
     animals: tuple[LaterMoult, ...]
     words: str

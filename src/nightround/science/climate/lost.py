@@ -86,10 +86,8 @@ class Winters:
         self._nodes = law.nodes()
         self._warmth: Warmth = prepare_warmth(DailyClimate(first_day, mean[None, :]))
         self._tables = [thermal_table(self._warmth, float(q)) for q in self._nodes]
-        reference = mean[warm & np.isfinite(mean)] if target_c is None else None
-        if reference is None:
-            reference = np.array([float(target_c or 0.0)])
-        self.reference_days = int(reference.size) if target_c is None else 0
+        self.by_target = target_c is not None
+        reference = mean[warm & np.isfinite(mean)] if target_c is None else np.array([target_c])
         self._rates = [
             float(np.mean(relative_rate(reference, float(q)))) if reference.size else np.nan
             for q in self._nodes
