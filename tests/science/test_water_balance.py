@@ -136,7 +136,8 @@ def test_thin_and_thick_fills_never_owe_water(hours_a_step: int) -> None:
     ]
     asked = rng.uniform(0.0, 1.0, (hours // hours_a_step, count)) * fierce
     found = run(
-        many, water, asked, 0.1 * fierce * many.crust_mm, hours, tuple(poured), keep_every=hours_a_step, hours_a_step=hours_a_step,
+        many, water, asked, 0.1 * fierce * many.crust_mm, hours, tuple(poured),
+        keep_every=hours_a_step, hours_a_step=hours_a_step,
     )  # fmt: skip
     left = water.sum(axis=0) + found.given - found.water[-1].sum(axis=0) - found.lost[-1]
     assert np.abs(left).max() < 1e-9
