@@ -8,9 +8,10 @@ from typing import Any
 import pytest
 
 from nightround.foundation.when import on_day
+from nightround.journal.entries import Ref
 from nightround.plans.climate_notices import thresholds_of
 from nightround.plans.tonight import tonight
-from nightround.record.model import Animal, Batch, ClimateReading, Place, Record
+from nightround.record.model import Animal, Batch, ClimateReading, Place, Record, Wintering
 from nightround.reports.forecast import ForecastReport
 from plans.evening import ON, ago, animal, forecast, record, round_of, rule, sized
 
@@ -156,3 +157,14 @@ def test_batches_are_named_and_long_cold_asks_whether_it_is_meant() -> None:
     (line,) = about(round_of(one), "Cold")
     assert "1 animal there: K12. Batches there: B1." in line
     assert line.endswith("If that is meant, set cold_night_c for the place")
+
+
+def test_animals_that_winter_by_the_record_are_counted() -> None:
+    """A shelf whose wintering began a month ago is cold: the line says how many of its animals winter."""
+    one = record(
+        animal("K1", place="A"), animal("K2", place="A"),
+        places={"A": shelf("A", days({0: 14.0}))},
+        winterings=(Wintering(Ref("animal", "K2"), ago(30), True),),
+    )  # fmt: skip
+    (line,) = about(round_of(one), "Cold")
+    assert "2 animals there (1 wintering by the record): K1 and K2." in line

@@ -21,6 +21,7 @@ from nightround.plans.situation import Situation
 from nightround.record.histories import DailyClimate
 from nightround.record.make_histories import daily_climate
 from nightround.record.model import Animal, Record
+from nightround.record.wintering import wintered
 from nightround.reports.climate import ClimateEvent, Thresholds
 from nightround.science.thermal import UNREAD_PLACE_C
 
@@ -149,7 +150,15 @@ def _touched(record: Record, event: ClimateEvent, situations: Sequence[Situation
     named = [f"{s.animal.code}{_mark(s)}" for s in here[:MOST_ANIMALS]]
     more = len(here) - len(named)
     told = joined([*named, *([f"{more} more"] if more else [])])
-    return f"{counted(len(here), 'animal')} there: {told}.{young}"
+    asleep = sum(_winters(record, s) for s in here) if event.sort == "cold" else 0
+    meant = f" ({asleep} wintering by the record)" if asleep else ""
+    return f"{counted(len(here), 'animal')} there{meant}: {told}.{young}"
+
+
+def _winters(record: Record, s: Situation) -> bool:
+    """Whether the record says that it winters tonight."""
+    spans = wintered(record, s.animal, [(s.animal.place, record.on, record.on)])
+    return any(first <= record.on <= last and winters for first, last, winters in spans)
 
 
 def _first_of(s: Situation) -> tuple[int, str]:
