@@ -13,6 +13,7 @@ from nightround.findings.climate_offsets import room_offsets
 from nightround.findings.climate_places import place_reports
 from nightround.findings.climate_tables import residents, room_tables
 from nightround.findings.climate_winters import winters_of
+from nightround.findings.clock_effects import FOUR_IN_FIVE
 from nightround.foundation.estimate import Estimate
 from nightround.foundation.sources import OWN_RECORDS
 from nightround.record.make_histories import daily_climate, moult_histories
@@ -30,7 +31,6 @@ from nightround.science.climate.lost import Q10Law
 from nightround.science.clock.priors import HYPER
 from nightround.science.parameters import lierig
 
-FOUR_IN_FIVE: Final = 1.2815515655446004
 METHOD: Final = (
     "Months, weeks and events: what was read; a day without a reading counts for nothing.",
     "A night's cold is the day's lowest reading, or its mean where no lowest was read: it was no warmer.",

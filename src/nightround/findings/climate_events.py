@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 
 from nightround.findings.climate_tables import NO_THRESHOLDS, Residents, RoomTable
+from nightround.findings.clock_effects import FOUR_IN_FIVE
 from nightround.foundation.estimate import Estimate
 from nightround.foundation.quantities import both
 from nightround.foundation.sources import OWN_RECORDS
@@ -34,7 +35,6 @@ SAME_MAKING: Final = 0.7
 COMING_DAYS: Final = 14
 DIFFERENCE_DAYS: Final = 60
 LEAST_DIFFERENCE_DAYS: Final = 5
-FOUR_IN_FIVE: Final = 1.2815515655446004
 
 
 def events_of(

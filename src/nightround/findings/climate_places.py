@@ -11,6 +11,7 @@ import numpy as np
 
 from nightround.findings.climate_tables import NO_THRESHOLDS, RoomTable
 from nightround.findings.clock_climate import expected_climate
+from nightround.findings.clock_effects import FOUR_IN_FIVE
 from nightround.foundation.estimate import Estimate
 from nightround.foundation.sources import OWN_RECORDS
 from nightround.foundation.wording import counted
@@ -41,7 +42,6 @@ COURSE_DAYS: Final = 365
 AHEAD_DAYS: Final = 90
 WEEKS_SHOWN: Final = 13
 MONTHS_SHOWN: Final = 1200
-FOUR_IN_FIVE: Final = 1.2815515655446004
 WAVE_METHOD: Final = "a yearly wave by least squares, errors that remember from day to day"
 # Under this share a wave says little about the place: a thermostat holds it.
 POOR_FIT: Final = 0.5

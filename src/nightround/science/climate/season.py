@@ -160,11 +160,6 @@ class Wave:
     flat: bool
     fits_share: float
     n: int
-    beta: FloatArray
-
-    def at(self, day: IntArray) -> FloatArray:
-        """The wave on those day numbers."""
-        return np.asarray(year_terms(day) @ self.beta)
 
 
 @dataclass(frozen=True)
@@ -214,7 +209,6 @@ def _wave(draws: FloatArray, beta: FloatArray, first_day: int, mean: FloatArray)
         middle < _LEAST_SWING_SD * sd,
         max(0.0, 1.0 - float(np.var(left)) / spread) if spread > 0 else 0.0,
         int(at.size),
-        beta,
     )
 
 
