@@ -85,14 +85,16 @@ class Level:
 
     def interval(self, contrast: FloatArray, level: float = 0.95) -> tuple[float, float]:
         """The central interval that holds contrast' beta with that chance."""
-        from scipy.special import stdtr
+        from scipy.special import stdtr, stdtrit
 
         location, scale2 = self._law(contrast)
         scale = np.sqrt(np.maximum(scale2, 1e-18))
         ends = []
         for share in ((1.0 - level) / 2.0, (1.0 + level) / 2.0):
-            low, high = float((location - 60 * scale).min()), float((location + 60 * scale).max())
-            for _ in range(60):
+            # A mixture's quantile lies between those of its parts.
+            parts = location + scale * stdtrit(self.freedom, share)
+            low, high = float(parts.min()), float(parts.max())
+            for _ in range(30):
                 middle = (low + high) / 2.0
                 below = float(self.weight @ stdtr(self.freedom, (middle - location) / scale))
                 low, high = (middle, high) if below < share else (low, middle)
