@@ -1,0 +1,161 @@
+"""The air around the homes, hour by hour: what was read, and guesses where nothing was, counted in words.
+
+Only the water of homes uses these guesses: days without readings stay unknown everywhere else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nightround.findings.clock_climate import expected_climate, past_climate
+from nightround.foundation.quantities import both
+from nightround.foundation.wording import counted
+from nightround.record.histories import DailyClimate
+from nightround.science.water.demand import Climate
+
+FloatArray = NDArray[np.float64]
+
+# A room nobody reads (common practice, no source): said beside every figure.
+UNREAD_C: Final = 22.0
+UNREAD_HUMIDITY: Final = 0.50
+# Doubt of a level that nobody read, and of the days to come: temperature [C], humidity [fraction].
+UNREAD_SD: Final = (2.0, 0.10)
+AHEAD_SD_HUMIDITY: Final = 0.06
+RECENT_DAYS: Final = 14
+COLDEST_C, WARMEST_C = 0.0, 46.0
+
+
+@dataclass(frozen=True)
+class RoomAir:
+    """Daily air of every place from `first` (a day's ordinal) on, known or guessed, no gaps.
+
+    temperature_c, humidity [P, D]      past days up to and with the record's day, then `ahead` days
+    temperature_sd, humidity_sd [P]     doubt of the level of the days to come
+    now                                 index of the record's day
+    """
+
+    places: tuple[str, ...]
+    first: int
+    now: int
+    temperature_c: FloatArray
+    humidity: FloatArray
+    temperature_sd: FloatArray
+    humidity_sd: FloatArray
+    known: NDArray[np.bool_]
+
+    def row(self, place: str) -> int:
+        """Row of a place ('' and places without a row: the last, which stands for the room)."""
+        return self.places.index(place) if place in self.places else len(self.places) - 1
+
+    def hourly(self, until_day: int, since_day: int = 0) -> Climate:
+        """Every hour of days `since_day` to before `until_day` at the day's mean."""
+        days = slice(since_day, until_day)
+        return Climate(
+            np.repeat(np.clip(self.temperature_c[:, days], COLDEST_C, WARMEST_C), 24, axis=1),
+            np.repeat(np.clip(self.humidity[:, days], 0.0, 1.0), 24, axis=1),
+        )
+
+    def words(self, place: str, since_day: int) -> tuple[str, ...]:
+        """What was guessed of a place's air, to be said beside the figures."""
+        row, told = self.row(place), []
+        temperature, humidity = (self.known[kind, row, since_day : self.now + 1] for kind in (0, 1))
+        name = place or "the room"
+        for what, known in (("temperature", temperature), ("humidity", humidity)):
+            missing = int((~known).sum())
+            if missing == known.size:
+                usual = (
+                    both(float(self.temperature_c[row, self.now]), "C")
+                    if what == "temperature"
+                    else f"{self.humidity[row, self.now]:.0%}"
+                )
+                told.append(f"{what} at {name} about {usual}: nobody read it")
+            elif missing:
+                told.append(f"{counted(missing, 'day')} without {what} at {name} taken as the days around")
+        return tuple(told)
+
+
+def room_air(
+    climate: Mapping[str, DailyClimate], places: Sequence[str], on: date, days_back: int, days_ahead: int
+) -> RoomAir:
+    """Air of the places (and of the room as a whole, last) around the record's day."""
+    first = on.toordinal() - days_back
+    names = [name for name in dict.fromkeys(places) if name in climate]
+    past = past_climate(names, climate, first, on.toordinal())
+    since = min((day.toordinal() for name in names for day in climate[name].temperature_c), default=first)
+    whole = past_climate(names, climate, min(since, first), on.toordinal())
+    coming = expected_climate(names, climate, on.toordinal(), whole)
+    spread = coming.spread_c if coming.spread_c is not None else np.zeros_like(coming.temperature_c)
+    temperature = np.concatenate([past.temperature_c, coming.temperature_c[:, :days_ahead]], axis=1)
+    moist_before, moist_ahead = _humidity(names, climate, first, on, days_ahead)
+    humidity = np.concatenate([moist_before, moist_ahead], axis=1)
+    known = np.stack([np.isfinite(past.temperature_c), np.isfinite(moist_before)])
+    known = np.concatenate([known, np.zeros((2, 1, known.shape[2]), dtype=bool)], axis=1)
+    temperature, unread_c = _filled(temperature, UNREAD_C)
+    humidity, unread_h = _filled(humidity, UNREAD_HUMIDITY)
+    level_sd = spread[:, : max(days_ahead, 1)].mean(axis=1) if names else np.zeros(0)
+    return RoomAir(
+        (*names, ""),
+        first,
+        days_back,
+        temperature,
+        humidity,
+        np.append(np.where(unread_c[:-1], UNREAD_SD[0], level_sd), UNREAD_SD[0]),
+        np.append(np.where(unread_h[:-1], UNREAD_SD[1], AHEAD_SD_HUMIDITY), UNREAD_SD[1]),
+        known,
+    )
+
+
+def _humidity(
+    names: Sequence[str], climate: Mapping[str, DailyClimate], first: int, on: date, days_ahead: int
+) -> tuple[FloatArray, FloatArray]:
+    """Humidity [fraction] of the past days and a guess of those to come: earlier years' same weeks, else the
+    last two weeks' mean.
+    """
+    today = on.toordinal()
+    before = np.full((len(names), today - first + 1), np.nan)
+    ahead = np.full((len(names), days_ahead), np.nan)
+    for row, name in enumerate(names):
+        read = {day.toordinal(): value / 100.0 for day, value in climate[name].humidity_percent.items()}
+        if not read:
+            continue
+        before[row] = [read.get(day, np.nan) for day in range(first, today + 1)]
+        recent = [read[day] for day in range(today - RECENT_DAYS + 1, today + 1) if day in read]
+        level = float(np.mean(recent or list(read.values())))
+        for column in range(days_ahead):
+            years = [
+                read[day]
+                for back in range(1, 5)
+                for day in range(today + 1 + column - 365 * back - 7, today + 1 + column - 365 * back + 8)
+                if day in read
+            ]
+            fade = float(np.exp(-(column + 1) / 10.0))
+            ahead[row, column] = fade * level + (1.0 - fade) * float(np.mean(years)) if years else level
+    return before, ahead
+
+
+def _filled(rows: FloatArray, usual: float) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Rows without gaps, one more for the room as a whole, and which of them nobody ever read."""
+    unread = np.array([not np.isfinite(row).any() for row in rows], dtype=bool)
+    known = rows[~unread]
+    middle = _between(known.mean(axis=0) if len(known) else np.full(rows.shape[1], np.nan), usual)
+    filled = [middle if no else _between(row, usual) for row, no in zip(rows, unread, strict=True)]
+    return np.stack([*filled, middle]), np.append(unread, len(known) == 0)
+
+
+def _between(row: FloatArray, usual: float) -> FloatArray:
+    """Unknown days as the known ones around them."""
+    days = np.flatnonzero(np.isfinite(row))
+    if days.size == 0:
+        return np.full(row.size, usual)
+    return np.asarray(np.interp(np.arange(row.size), days, row[days]), dtype=np.float64)
+
+
+def day_at(air: RoomAir, column: int) -> date:
+    """The day of a column."""
+    return date.min + timedelta(days=air.first + column - 1)
