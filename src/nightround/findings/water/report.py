@@ -157,7 +157,7 @@ def home_water(record: Record, water: RoomWater, code: str) -> HomeWater:
         plain,
         dose=dose_of(record, course, calibration, bottom),
         calibration=calibration,
-        loss_now=_estimate(course.lost_ml[0], "ml a day", course.calibrated),
+        loss_now=loss_estimate(course.lost_ml[0], course.calibrated),
         loss_months=loss_months(water.air, record.on, course),
         surface=surface,
         bottom=bottom,
@@ -251,10 +251,10 @@ def _evidence_words(found: Calibrated) -> str:
     return " and ".join(told)
 
 
-def _estimate(values: FloatArray, unit: str, found: Calibrated) -> Estimate:
+def loss_estimate(values: FloatArray, found: Calibrated) -> Estimate:
     low, middle, high = (float(np.quantile(values, level)) for level in (0.1, 0.5, 0.9))
     return Estimate(
-        middle, low, high, unit, 1, found.n_weighings + found.n_felt, METHOD, LEVEL, (OWN_RECORDS,)
+        middle, low, high, "ml a day", 1, found.n_weighings + found.n_felt, METHOD, LEVEL, (OWN_RECORDS,)
     )
 
 
@@ -271,7 +271,10 @@ def loss_months(air: RoomAir, on: date, course: Course) -> tuple[tuple[date, Est
         warm, moist = (float(rows[row, columns].mean()) for rows in (air.temperature_c, air.humidity))
         plain = float(ventilation.loss_g_day(home, warm, moist))
         found.append(
-            (month, _estimate(plain * course.calibrated.members.multiplier, "ml a day", course.calibrated))
+            (
+                month,
+                loss_estimate(plain * course.calibrated.members.multiplier, course.calibrated),
+            )
         )
     return tuple(found)
 
