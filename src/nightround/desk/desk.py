@@ -14,6 +14,7 @@ from nightround.desk.ahead import LookingAhead
 from nightround.desk.climate import Climates
 from nightround.desk.kept import kept_or
 from nightround.desk.track import Tracking, asked_with
+from nightround.desk.water import Waters
 from nightround.foundation.collector import collector_paused
 from nightround.foundation.problem import Problem
 from nightround.foundation.refusal import NoSuchThing
@@ -38,7 +39,7 @@ T = TypeVar("T")
 _KEPT_DAYS = 3
 
 
-class Desk(Climates, Tracking, LookingAhead):
+class Desk(Climates, Tracking, LookingAhead, Waters):
     """Reads and acts on one room. Safe to share between threads; close it when done.
 
     Every answer is computed once per (journal state, day) and shared: answers are frozen.

@@ -80,10 +80,12 @@ class RoomWater:
 DAYS_BACK: Final = 180
 
 
-def room_water(record: Record, earlier: RoomWater | None = None) -> RoomWater:
+def room_water(
+    record: Record, earlier: RoomWater | None = None, *, also: frozenset[str] = frozenset()
+) -> RoomWater:
     """Describe, calibrate and follow every home in use; homes that stand as they did are taken over."""
     climate = daily_climate(record)
-    homes = in_use(record)
+    homes = in_use(record, also)
     air = room_air(climate, [home.place for home in homes], record.on, DAYS_BACK, AHEAD_DAYS)
     now_hour = DAYS_BACK * 24 + EVENING
     same_air = earlier is not None and _same(earlier.air, air)
@@ -104,11 +106,11 @@ def room_water(record: Record, earlier: RoomWater | None = None) -> RoomWater:
     return RoomWater(air, now_hour, found, described, keys)
 
 
-def in_use(record: Record) -> list[Home]:
-    """Homes with somebody in them, by code."""
+def in_use(record: Record, also: frozenset[str] = frozenset()) -> list[Home]:
+    """Homes with somebody in them, and others asked for, by code."""
     batches = {batch.home for batch in record.batches.values() if batch.home and batch.living != 0}
     living = {animal.home for animal in record.living() if animal.home}
-    return [home for code, home in sorted(record.homes.items()) if code in living | batches]
+    return [home for code, home in sorted(record.homes.items()) if code in living | batches | also]
 
 
 def _same(one: RoomAir, other: RoomAir) -> bool:
@@ -122,8 +124,9 @@ def _same(one: RoomAir, other: RoomAir) -> bool:
 
 def water_report(record: Record, water: RoomWater, *, room: str, invented: bool = False) -> WaterReport:
     """The report of all homes in use, by place and code."""
+    used = {home.code for home in in_use(record)}
     homes = sorted(water.described.values(), key=lambda each: (each.home.place == "", each.home.place))
-    rows = tuple(home_water(record, water, each.home.code) for each in homes)
+    rows = tuple(home_water(record, water, each.home.code) for each in homes if each.home.code in used)
     unknown = sum(bool(row.missing) for row in rows)
     notices = (
         [f"{counted(unknown, 'home')} without figures: what is missing stands beside each"] if unknown else []
