@@ -79,9 +79,9 @@ def test_drops_dishes_and_water_are_told_apart() -> None:
         (5, Ref("home", "H1"), surroundings.Watered(value=40.0, unit="ml", where="side")),
         (2, K12, surroundings.Dish(state="filled")),
     )
-    assert not {"water", "drink"} & set(actions(row(entries)))
+    assert not {"water", "feel", "drink"} & set(actions(row(entries)))
     later = row(entries, date(2026, 12, 8))
-    assert 40.0 == job(later, "water").water_ml
+    assert 40.0 == job(later, "feel").water_ml
     assert "drink" in actions(later)
 
 

@@ -190,7 +190,7 @@ def test_a_recorded_moult_ends_lying_on_its_back() -> None:
     one = animal(looks=(look(1, number=5, on_its_back=True),), moults=(moult(1, number=8),))
     row = row_of(one, sizes=(MEDIUM,))
     assert "no prey until black fangs" in job(row, "leave_alone").reason
-    assert "away from the animal" in job(row, "water").title
+    assert "away from the animal" in job(row, "feel").title
 
 
 def test_with_a_sac() -> None:

@@ -116,31 +116,32 @@ def test_a_shrunken_abdomen_is_offered_water_and_a_veterinarian_is_named() -> No
     [("ground", 10), ("burrower", 14), ("trapdoor", 14), ("tube", 14), ("tree", 7), ("web_builder", 7),
      ("wanderer", 7), (None, 10)],
 )  # fmt: skip
-def test_water_by_a_plain_interval_that_says_so(habit: Any, days: int) -> None:
-    """CP: no water model stands behind the days."""
+def test_a_home_nobody_measured_is_felt_by_a_plain_interval_that_says_so(habit: Any, days: int) -> None:
+    """CP: no water model stands behind the days, and nothing is poured before it is felt."""
     due = row_of(animal(watered=(ago(days),)), habit=habit)
-    assert "plain interval rule" in job(due, "water").reason
-    assert "not a measurement" in job(due, "water").sureness
-    assert "water" not in actions(row_of(animal(watered=(ago(days - 1),)), habit=habit))
+    assert "by a plain interval" in job(due, "feel").reason
+    assert "nobody has measured this home" in job(due, "feel").sureness
+    assert "water" not in actions(due)
+    assert "feel" not in actions(row_of(animal(watered=(ago(days - 1),)), habit=habit))
 
 
 def test_the_amount_is_the_keepers_or_the_last_on_record_or_unknown() -> None:
     """30 ml by rule; else 25 ml as poured last in this home; else no number."""
     homes = {"H1": home(watered=((ago(40), 25.0), (ago(20), None)))}
     one = animal(home="H1")
-    assert 25.0 == job(row_of(one, homes=homes), "water").water_ml
+    assert 25.0 == job(row_of(one, homes=homes), "feel").water_ml
     ruled = row_of(one, homes=homes, rules=(rule("water_ml", "30", "animal", "K12"),))
-    assert 30.0 == job(ruled, "water").water_ml
-    assert "30 ml (1.0 fl oz)" in job(ruled, "water").title
-    unknown = job(row_of(animal()), "water")
+    assert 30.0 == job(ruled, "feel").water_ml
+    assert "30 ml (1.0 fl oz)" in job(ruled, "feel").title
+    unknown = job(row_of(animal()), "feel")
     assert unknown.water_ml is None
-    assert "Amount unknown" in unknown.why[0]
+    assert "Amount unknown" in unknown.why[1]
 
 
 def test_a_home_that_feels_wet_below_is_not_watered_and_a_dry_one_is() -> None:
     """Watered 20 days ago and felt wet 5 days ago; or watered 5 days ago and felt dry 1 day ago."""
     wet = {"H1": home(watered=((ago(20), None),), felt=((ago(5), None, "wet"),))}
-    assert "water" not in actions(row_of(animal(home="H1"), homes=wet))
+    assert not {"water", "feel"} & set(actions(row_of(animal(home="H1"), homes=wet)))
     dry = {"H1": home(watered=((ago(5), None),), felt=((ago(1), "dry", "dry"),))}
     assert "felt dry below" in job(row_of(animal(home="H1"), homes=dry), "water").reason
 
@@ -150,7 +151,7 @@ def test_a_shared_home_is_watered_once() -> None:
     both = (animal("K12", home="H1"), animal("K13", home="H1"), animal("K01", home="H1", status="dead"))
     shared = {"H1": replace(home(), occupants=("K01", "K12", "K13"))}
     rows = round_of(record(*both, homes=shared)).shelves[0].rows
-    assert [True, False] == ["water" in actions(row) for row in rows]
+    assert [True, False] == ["feel" in actions(row) for row in rows]
 
 
 def test_drinking_is_not_the_substrates_water() -> None:
@@ -403,7 +404,7 @@ def test_hazards_are_marked_and_nothing_is_called_harmless(taxon: str, words: st
 def test_counts_are_of_animals() -> None:
     """Two animals, one due for prey."""
     report = round_of(record(animal("K1", offers=(offer(30),)), animal("K2", offers=(offer(1),))))
-    assert (1, 1, 2) == tuple(dict(report.counts)[action] for action in ("offer", "wait", "water"))
+    assert (1, 1, 2) == tuple(dict(report.counts)[action] for action in ("offer", "wait", "feel"))
 
 
 def test_an_empty_room_has_an_empty_round() -> None:

@@ -25,9 +25,11 @@ _COUNT_WORDS = {
     "offer": "to feed",
     "wait": "not due yet",
     "water": "to water",
+    "feel": "substrates to feel",
     "drink": "to give a drink",
     "measure": "to measure",
     "weigh": "to weigh",
+    "weigh_home": "homes to weigh",
     "rehouse": "to rehouse",
 }
 

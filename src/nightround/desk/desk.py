@@ -179,10 +179,13 @@ class Desk(Climates, Tracking, LookingAhead, Waters):
 
         with self.one_state():
             record, sizes, forecast = self.record(on), self.sizes(on), self.forecast(on)
+            water = self.water(on)
             return self._once(
                 "tonight",
                 record.on,
-                lambda _: tonight(record, forecast, sizes, room=self.name, invented=self.invented),
+                lambda _: tonight(
+                    record, forecast, sizes, room=self.name, invented=self.invented, water=water
+                ),
             )
 
     def animal(self, code: str, on: date | None = None) -> AnimalReport:

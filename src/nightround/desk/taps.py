@@ -27,7 +27,7 @@ from nightround.journal.kinds.animal import (
     Seen,
 )
 from nightround.journal.kinds.base import Amount
-from nightround.journal.kinds.surroundings import Watered
+from nightround.journal.kinds.surroundings import MoistureFelt, Watered
 from nightround.reports.tonight import Job
 
 NOTHING = "-"
@@ -74,6 +74,11 @@ def water_tap(job: Job, code: str) -> Tap:
     """Return the tap that writes the advised water; an amount nobody advised stays unknown."""
     amount = "" if job.water_ml is None else f"{job.water_ml:g}"
     return Tap("drops" if job.action == "drink" else "watered", code, (amount, job.water_where))
+
+
+def felt_tap(bottom: str, code: str) -> Tap:
+    """Return the tap that says how the bottom of its home felt: dry, damp or wet."""
+    return Tap("felt", code, (bottom,))
 
 
 def outcome_tap(do: str, code: str, offers: tuple[int, ...]) -> Tap:
@@ -129,6 +134,10 @@ def _drops(said: tuple[str, ...]) -> list[Body]:
     return [DropsGiven(where=said[1], **_volume(said[0]))]
 
 
+def _felt(said: tuple[str, ...]) -> list[Body]:
+    return [msgspec.convert({"bottom": said[0]}, MoistureFelt)]
+
+
 def _volume(text: str) -> dict[str, Any]:
     return _amount_fields(text, "ml", "volume") if text else {}
 
@@ -172,6 +181,7 @@ TAPS: dict[str, Callable[[tuple[str, ...]], list[Body]]] = {
     "passed": lambda _: [PassedOver()],
     "watered": _watered,
     "drops": _drops,
+    "felt": _felt,
     "moulted": lambda _: [Moulted()],
     "seen": lambda _: [Seen()],
     "notseen": lambda _: [NotFound()],
@@ -179,7 +189,7 @@ TAPS: dict[str, Callable[[tuple[str, ...]], list[Body]]] = {
 """Every tap by name, with what it writes."""
 
 _SAID = {"offered": 4, "gone": 1, "still": 1, "refused": 1, "unseen": 1, "out": 0, "passed": 0, "watered": 2,
-         "drops": 2, "moulted": 1, "seen": 0, "notseen": 0}  # fmt: skip
+         "drops": 2, "felt": 1, "moulted": 1, "seen": 0, "notseen": 0}  # fmt: skip
 
 
 _AMOUNT = ("value", "unit", "written", "written_unit")

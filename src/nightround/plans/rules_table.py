@@ -232,12 +232,12 @@ _MOULT = (
     ),
 )  # fmt: skip
 
-_WATER_SOURCE = "a plain interval, common practice, no source: no model of water stands behind it"
+_WATER_SOURCE = "a plain interval, common practice, no source: only where a home was never weighed or felt"
 
 
 def _water(habit: str, days: int, words: str) -> TradeRule:
     return TradeRule(
-        f"water_{habit}_days", "plain interval rule: days between waterings of the substrate",
+        f"water_{habit}_days", "days until the substrate is felt again, where the home has no figures",
         str(days), "days", "CP", _WATER_SOURCE, words,
         "manage the substrate, not the air's humidity (B/C)", 1, 365, True,
     )  # fmt: skip
@@ -254,8 +254,12 @@ _WATER = (
     _water("unknown", 10, "animals of unknown habit"),
     TradeRule(
         "water_ml", "millilitres in one watering", "", "volume", "CP",
-        "unknown until the keeper says so; else the last amount on record for this home", low=0.01,
-        high=5000,
+        "unknown until the keeper says so; else what the home's figures ask, or the last amount on record",
+        low=0.01, high=5000,
+    ),
+    TradeRule(
+        "weigh_homes_per_round", "homes asked to be weighed in one round, at most", "3", "count", "choice",
+        CHOICE, "the room", "only homes whose loss a weighing or three would settle", 0, 1000,
     ),
     TradeRule(
         "drink_days", "days between chances to drink (drops or a filled dish)", "7", "days", "CP",

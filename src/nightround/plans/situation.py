@@ -12,6 +12,7 @@ from nightround.plans.signs import Signs, signs_of
 from nightround.plans.sizes import Size, SizeClass, Stage
 from nightround.record.model import Animal, Home, Offer, Record, Taxon
 from nightround.reports.forecast import AnimalForecast, NextMoult
+from nightround.reports.water import HomeWater
 
 
 class Refusals(NamedTuple):
@@ -40,6 +41,7 @@ class Situation:
     forecast: AnimalForecast | None
     size: Size
     quarantined: bool
+    water: HomeWater | None = None
 
     def ask(self, key: str) -> RuleValue:
         """Return a rule as it counts for this animal."""

@@ -19,12 +19,14 @@ from nightround.plans.quarantine import quarantined
 from nightround.plans.rules import RuleBook
 from nightround.plans.situation import Situation, sound
 from nightround.plans.sizes import size_of
-from nightround.plans.watering import water_jobs
+from nightround.plans.watering import water_jobs, water_note
+from nightround.plans.weighing import homes_to_weigh
 from nightround.plans.words import CAUTIONS
 from nightround.record.model import Record
 from nightround.reports.forecast import ForecastReport
 from nightround.reports.size import SizeReport
 from nightround.reports.tonight import Action, Job, MoultOdds, TonightReport, TonightRow, TonightShelf
+from nightround.reports.water import WaterReport
 
 NO_SHELF = "no shelf recorded"
 QUARANTINE = "quarantine, last"
@@ -38,18 +40,23 @@ def tonight(
     *,
     room: str,
     invented: bool = False,
+    water: WaterReport | None = None,
 ) -> TonightReport:
-    """Return the round of the record's day. `sizes` by animal code; a missing one counts as unknown."""
+    """Return the round of the record's day. `sizes` by animal code; a missing one counts as unknown.
+
+    water   the homes' figures; without them substrates are felt by a plain interval
+    """
     book = RuleBook(record)
     forecasts = {row.animal: row for row in forecast.animals if sound(row)}
     isolated = quarantined(record, book)
+    homes = {home.home: home for home in water.homes} if water is not None else {}
     rows: list[TonightRow] = []
     situations: list[Situation] = []
     measures: list[tuple[int, Job]] = []
     for animal in record.living():
         s = Situation(
             record, book, animal, forecasts.get(animal.code), size_of(animal, sizes.get(animal.code)),
-            animal.code in isolated,
+            animal.code in isolated, homes.get(animal.home),
         )  # fmt: skip
         situations.append(s)
         row, measure = _row(s)
@@ -57,6 +64,9 @@ def tonight(
             measures.append((len(rows), measure))
         rows.append(row)
     _add_measures(rows, measures, int(book.ask("measure_per_round").number or 0))
+    most = int(book.ask("weigh_homes_per_round").number or 0)
+    for index, job in homes_to_weigh(record, rows, homes, most):
+        rows[index] = _with_job(rows[index], job)
     problems = _problems(record, book)
     return TonightReport(
         on=record.on,
@@ -100,6 +110,7 @@ def _row(s: Situation) -> tuple[TonightRow, Job | None]:
         days_since_offer=s.days_since_offer,
         last_look=animal.last_look,
         usual=_usual(s, jobs),
+        water_note="" if any(job.action in ("water", "feel") for job in jobs) else water_note(s),
     )
     asked = any(job.action == "measure" for job in jobs)
     return row, None if asked else measure_job(s, leave)
@@ -133,8 +144,11 @@ def _add_measures(rows: list[TonightRow], measures: list[tuple[int, Job]], most:
     """Ask for a few sizes only: unknown ones first, then the oldest, by code."""
     chosen = sorted(measures, key=lambda pair: (pair[1].rank, rows[pair[0]].animal))[: max(most, 0)]
     for index, job in chosen:
-        row = rows[index]
-        rows[index] = replace(row, jobs=tuple(sorted((*row.jobs, job), key=lambda each: each.rank)))
+        rows[index] = _with_job(rows[index], job)
+
+
+def _with_job(row: TonightRow, job: Job) -> TonightRow:
+    return replace(row, jobs=tuple(sorted((*row.jobs, job), key=lambda each: each.rank)))
 
 
 def _shelves(record: Record, rows: list[TonightRow]) -> tuple[TonightShelf, ...]:

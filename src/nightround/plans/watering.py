@@ -1,4 +1,4 @@
-"""Water for the substrate by a plain interval, and a chance to drink: two different things."""
+"""Water for the substrate, by the home's own figures or by feeling it, and a chance to drink: two things."""
 
 from __future__ import annotations
 
@@ -10,8 +10,9 @@ from nightround.plans.situation import Situation
 from nightround.plans.words import ago
 from nightround.record.model import Home
 from nightround.reports.tonight import Job
+from nightround.reports.water import HomeWater
 
-DRINK_RANK, WATER_RANK, THIRSTY_RANK = 50.0, 60.0, 19.0
+DRINK_RANK, WATER_RANK, FEEL_RANK, THIRSTY_RANK = 50.0, 60.0, 62.0, 19.0
 
 _WHERE = {
     "tree": "a corner of the substrate, not over its tube",
@@ -20,13 +21,115 @@ _WHERE = {
 }
 _DOWN_A_SIDE = "down one side or corner, so that it is damp below and dry on top"
 _GENTLY = "gently, drop by drop, at the side away from the animal"
+_NOBODY = "nobody has measured this home"
 
 
 def water_jobs(s: Situation, leave: Leave | None) -> list[Job]:
     """Return the water jobs due tonight: none on its back, gently and away from it while it is left alone."""
     if s.signs.back is not None:
         return []
-    return [job for job in (_water(s, leave), _drink(s, leave)) if job is not None]
+    return [job for job in (_substrate(s, leave), _drink(s, leave)) if job is not None]
+
+
+def water_note(s: Situation) -> str:
+    """What is known of the home's substrate where nothing is to be done about it tonight."""
+    report = s.water
+    if report is None or report.dose.advised not in ("not_before", "feel_first"):
+        return ""
+    if report.dose.advised == "not_before":
+        return f"{report.dose.title}: {report.dose.reason[:1].lower()}{report.dose.reason[1:]}"
+    return "Substrate: not weighed or felt lately, so no day can be named"
+
+
+def _substrate(s: Situation, leave: Leave | None) -> Job | None:
+    """By the home's own figures where it was weighed or felt, else by feeling it first."""
+    if not _first_of_home(s) or _watered_on(s) == s.on:
+        return None
+    report = s.water
+    if report is not None and report.dose.advised == "water":
+        return _dosed(s, leave, report)
+    if report is not None and report.dose.advised == "not_before":
+        return None
+    return _felt_dry(s, leave) or _feel(s, leave, report)
+
+
+def _dosed(s: Situation, leave: Leave | None, report: HomeWater) -> Job:
+    """So many millilitres, from weighings, felt moisture and the physics."""
+    dose, bottom = report.dose, report.bottom
+    where = _place(s, leave)
+    soon = bottom.dry_now if bottom is not None else 0.0
+    rule = s.ask("water_ml")
+    amount_ml = dose.ml if rule.number is None else rule.number
+    how_much = f" {both(amount_ml, 'ml')}" if amount_ml is not None else ""
+    return Job(
+        action="water",
+        title=f"Water{how_much}: {where}",
+        reason=dose.reason,
+        why=("your rule",) if rule.number is not None else ("brings the bottom back to damp",),
+        rank=WATER_RANK + 1 - round(min(soon, 0.99), 3),
+        water_ml=amount_ml,
+        water_where=where,
+        sureness=dose.sureness,
+        rules=(rule.used,) if rule.number is not None else (),
+    )
+
+
+def _felt_dry(s: Situation, leave: Leave | None) -> Job | None:
+    """Felt dry below since the last watering, in a home without figures of its own: water, as last time."""
+    felt = _felt(s.home, _watered_on(s))
+    if felt is None or felt[1] != "dry below":
+        return None
+    amount_ml, basis = _amount(s)
+    where = _place(s, leave)
+    how_much = f" {both(amount_ml, 'ml')}" if amount_ml is not None else ""
+    last = _watered_on(s)
+    told = f"Last watered {ago(last, s.on)}" if last else "No watering on record"
+    return Job(
+        action="water",
+        title=f"Water{how_much}: {where}",
+        reason=f"{told}; felt dry below {ago(felt[0], s.on)}",
+        why=(basis,) if basis else ("Amount unknown: a little, then feel the substrate",),
+        rank=WATER_RANK,
+        water_ml=amount_ml,
+        water_where=where,
+        sureness=f"felt, but {_NOBODY}",
+    )
+
+
+def _feel(s: Situation, leave: Leave | None, report: HomeWater | None) -> Job | None:
+    """Feel first: by a plain interval since it was watered or felt, or where the physics fears it is dry."""
+    rule = s.ask(f"water_{s.habit}_days")
+    if rule.number is None:
+        return None
+    last, felt = _watered_on(s), _felt(s.home, _watered_on(s))
+    since = max((day for day in (last, felt[0] if felt else None) if day is not None), default=None)
+    days = (s.on - since).days if since else None
+    until = report.dose.until if report is not None and report.dose.advised == "feel_first" else None
+    feared = until is not None and until <= s.on and (days is None or days >= 2)
+    if days is not None and days < rule.number and not feared:
+        return None
+    told = f"Last watered {ago(last, s.on)}" if last else "No watering on record"
+    if felt:
+        told += f"; felt {felt[1]} {ago(felt[0], s.on)}"
+    what = report.dose.reason if report is not None else "no home on record for it"
+    amount_ml, basis = _amount(s)
+    how_much = f"{both(amount_ml, 'ml')} " if amount_ml is not None else ""
+    urgency = round(min((days or 0) / rule.number / 10, 0.99), 3)
+    return Job(
+        action="feel",
+        title=f"Feel the substrate; if dry below, water {how_much}{_place(s, leave)}",
+        reason=f"{told}; by a plain interval, every {rule.used.value}",
+        why=(what, basis or "Amount unknown: a little, then feel the substrate"),
+        rank=FEEL_RANK + 1 - urgency,
+        water_ml=amount_ml,
+        water_where=_place(s, leave),
+        sureness=f"a plain interval: {_NOBODY}",
+        rules=(rule.used,),
+    )
+
+
+def _place(s: Situation, leave: Leave | None) -> str:
+    return _GENTLY if leave is not None else _WHERE.get(s.habit, _DOWN_A_SIDE)
 
 
 def _first_of_home(s: Situation) -> bool:
@@ -68,39 +171,6 @@ def _amount(s: Situation) -> tuple[float | None, str]:
         if amount_ml is not None:
             return amount_ml, "as last time on record"
     return None, ""
-
-
-def _water(s: Situation, leave: Leave | None) -> Job | None:
-    rule = s.ask(f"water_{s.habit}_days")
-    if rule.number is None or not _first_of_home(s):
-        return None
-    last, felt = _watered_on(s), _felt(s.home, _watered_on(s))
-    if felt and felt[1].startswith("wet") and (s.on - felt[0]).days < rule.number:
-        return None
-    dry = felt is not None and felt[1] == "dry below"
-    days = (s.on - last).days if last else None
-    if days is not None and days < rule.number and not dry:
-        return None
-    if last == s.on:
-        return None
-    amount_ml, basis = _amount(s)
-    where = _GENTLY if leave is not None else _WHERE.get(s.habit, _DOWN_A_SIDE)
-    told = f"Last watered {ago(last, s.on)}" if last else "No watering on record"
-    if dry and felt is not None:
-        told += f"; felt {felt[1]} {ago(felt[0], s.on)}"
-    how_much = f" {both(amount_ml, 'ml')}" if amount_ml is not None else ""
-    urgency = round(min((days or 0) / rule.number / 10, 0.99), 3)
-    return Job(
-        action="water",
-        title=f"Water{how_much}: {where}",
-        reason=f"{told}; plain interval rule, every {rule.used.value}",
-        why=(basis,) if basis else ("Amount unknown: a little, then feel the substrate",),
-        rank=WATER_RANK + 1 - urgency,
-        water_ml=amount_ml,
-        water_where=where,
-        sureness="a plain interval, not a measurement of this home",
-        rules=(rule.used,),
-    )
 
 
 def _drink(s: Situation, leave: Leave | None) -> Job | None:

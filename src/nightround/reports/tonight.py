@@ -16,9 +16,11 @@ Action = Literal[
     "offer",
     "wait",  # nothing to offer tonight, next offer on `until`
     "water",
+    "feel",  # feel the substrate first: nothing of this home was measured
     "drink",
     "measure",
     "weigh",
+    "weigh_home",  # the whole home, for its water
     "rehouse",
 ]
 
@@ -95,6 +97,7 @@ class TonightRow:
 
     usual   what one tap does: offer writes `offered` with the outcome open, leave_alone writes `passed_over`,
             water writes `watered` (with `water_ml` when known), drink writes `drops_given`; None: nothing.
+    water_note   what is known of its home's substrate where nothing is to be done about it
     hazard  what is known of its bite and hairs; '' means that nothing is known, never that it is harmless
     """
 
@@ -110,6 +113,7 @@ class TonightRow:
     days_since_offer: int | None
     last_look: date | None
     usual: Job | None
+    water_note: str = ""
 
     @property
     def needs_hand(self) -> bool:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from nightround.desk.taps import Tap, moult_tap, offer_tap, outcome_tap, water_tap
+from nightround.desk.taps import Tap, felt_tap, moult_tap, offer_tap, outcome_tap, water_tap
 from nightround.foundation.quantities import both
 from nightround.reports.tonight import Job, MoultOdds, TonightRow
 from nightround.web.words import percent
@@ -20,9 +20,11 @@ LABELS = {
     "offer": "Offer",
     "wait": "Wait",
     "water": "Water",
+    "feel": "Feel first",
     "drink": "Drops",
     "measure": "Measure",
     "weigh": "Weigh",
+    "weigh_home": "Weigh the home",
     "rehouse": "Rehouse",
 }
 # The word on the card is that of the first of these that it has.
@@ -30,7 +32,7 @@ VERDICTS = (
     ("leave_alone",),
     ("offer",),
     ("look", "leftovers"),
-    ("water", "drink"),
+    ("water", "feel", "drink"),
     ("outcome",),
     ("wait",),
 )
@@ -40,11 +42,13 @@ SETTLED_BY = {
     "leftovers": {"leftovers_removed"},
     "offer": {"offered", "passed_over"},
     "water": {"watered", "misted", "dish", "drops_given"},
+    "feel": {"moisture_felt", "watered"},
+    "weigh_home": {"weighed"},
     "drink": {"drops_given", "watered", "dish", "drank"},
     "look": {"seen", "not_found", "moulted"},
 }
 # Until the round is worked out anew, a moult just tapped must not leave an offer standing.
-KEPT_AFTER_A_MOULT = ("outcome", "leftovers", "water")
+KEPT_AFTER_A_MOULT = ("outcome", "leftovers", "water", "feel")
 AFTER_A_MOULT = Job(
     "leave_alone",
     "Leave it alone: no prey, no disturbance",
@@ -250,6 +254,13 @@ def _buttons_of(job: Job, code: str) -> list[Button]:
         case "water":
             amount = f" {both(job.water_ml, 'ml')}" if job.water_ml is not None else ""
             return [Button(water_tap(job, code).text(), f"Watered{amount}", "w")]
+        case "feel":
+            told = (("dry", "Dry below"), ("damp", "Damp"), ("wet", "Wet"))
+            amount = f" {both(job.water_ml, 'ml')}" if job.water_ml is not None else ""
+            return [
+                *(Button(felt_tap(bottom, code).text(), label) for bottom, label in told),
+                Button(water_tap(job, code).text(), f"Watered{amount}", "w"),
+            ]
         case "drink":
             return [Button(water_tap(job, code).text(), "Drops given", "w")]
         case "leftovers":

@@ -54,6 +54,9 @@ TARGETS: Final = {
 }  # fmt: skip
 # Water when the bottom may be dry this soon with this chance (common practice, no source).
 SOON_DAYS: Final = 2.0
+# From when on a home's figures are its own (choices): sd of log m, days since it was felt.
+KNOWN_SD_LOG: Final = 0.35
+FELT_LATELY_DAYS: Final = 14
 DUE_CHANCE: Final = 0.3
 POURED: Final = (1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0)
 NO_WATER: Final = f"No water for the substrate within {AHEAD_DAYS} days"
@@ -154,7 +157,7 @@ def home_water(record: Record, water: RoomWater, code: str) -> HomeWater:
     )
     if course is None:
         return plain
-    calibration = calibration_of(course.calibrated, each)
+    calibration = calibration_of(course.calibrated, each, record.on)
     surface, bottom = until_dry(course, 0), until_dry(course, 1)
     return replace(
         plain,
@@ -229,10 +232,10 @@ def course_days(on: date, course: Course) -> tuple[MoistureDay, ...]:
     )
 
 
-def calibration_of(found: Calibrated, each: Described) -> Calibration:
+def calibration_of(found: Calibrated, each: Described, on: date) -> Calibration:
     """How far the home's own figures go, in numbers and words."""
     low, middle, high = (found.quantile(level) for level in (0.1, 0.5, 0.9))
-    how: HowCalibrated = "weighed" if found.n_weighings > 1 else "felt" if found.n_felt else "not"
+    how = how_calibrated(found, each, on)
     method = "before any weighing" if how == "not" else "its weighings and felt moisture against the physics"
     source = COMMON_PRACTICE if how == "not" else OWN_RECORDS
     n = found.n_weighings + found.n_felt
@@ -243,6 +246,15 @@ def calibration_of(found: Calibrated, each: Described) -> Calibration:
     else:
         words = f"its loss is known to ±{within:.0%}, from {_evidence_words(found)}"
     return Calibration(how, multiplier, found.n_weighings, found.n_felt, None, words, ())
+
+
+def how_calibrated(found: Calibrated, each: Described, on: date) -> HowCalibrated:
+    """Whether weighings or fingers have told enough of this home to name days and millilitres."""
+    if found.n_weighings > 1 and found.sd_log < KNOWN_SD_LOG:
+        return "weighed"
+    felt = max((day for day, _, _ in each.home.felt), default=None)
+    lately = felt is not None and (on - felt).days <= FELT_LATELY_DAYS
+    return "felt" if found.n_felt and (lately or found.sd_log < KNOWN_SD_LOG) else "not"
 
 
 def _evidence_words(found: Calibrated) -> str:
