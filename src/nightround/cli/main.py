@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from nightround import __version__
-from nightround.cli import climate, exchanging, jotting, pages, reading, tracking
+from nightround.cli import climate, exchanging, jotting, pages, reading, tracking, water
 from nightround.cli.options import RefusingGroup, room_option
 from nightround.cli.pages import ServePages
 
@@ -34,6 +34,7 @@ for _command in (
     reading.animal,
     reading.forecast,
     climate.climate,
+    water.water,
     tracking.track,
     exchanging.import_,
     exchanging.export,

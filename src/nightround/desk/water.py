@@ -88,13 +88,17 @@ class Waters:
             record = self.record(on)
             return away(record, _room_water(self, on), days, room=self.name, invented=self.invented)
 
-    def recipe(  # type: ignore[misc]
-        self: Desk, vessel: str, substrate: str, low_mm: float, high_mm: float, *, habit: str = "unknown"
-    ) -> RecipeReport:
-        """Return what a new home takes. Raises NotReadable for words that are no vessel or no substrate."""
-        from nightround.findings.water.recipe import recipe_report
 
-        return recipe_report(vessel, substrate, low_mm, high_mm, habit=habit)
+def recipe_for(
+    vessel: str, substrate: str, low_mm: float, high_mm: float, *, habit: str = "unknown"
+) -> RecipeReport:
+    """Return what a new home takes; no room is needed.
+
+    Raises NotReadable for words that are no vessel or no substrate.
+    """
+    from nightround.findings.water.recipe import recipe_report
+
+    return recipe_report(vessel, substrate, low_mm, high_mm, habit=habit)
 
 
 def _held(desk: Desk, on: date) -> RoomWater | None:

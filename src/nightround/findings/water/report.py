@@ -128,13 +128,20 @@ def _same(one: RoomAir, other: RoomAir) -> bool:
 def water_report(record: Record, water: RoomWater, *, room: str, invented: bool = False) -> WaterReport:
     """The report of all homes in use, by place and code."""
     used = {home.code for home in in_use(record)}
-    homes = sorted(water.described.values(), key=lambda each: (each.home.place == "", each.home.place))
+    homes = sorted(water.described.values(), key=lambda each: _walk_key(record, each.home))
     rows = tuple(home_water(record, water, each.home.code) for each in homes if each.home.code in used)
     unknown = sum(bool(row.missing) for row in rows)
     notices = (
         [f"{counted(unknown, 'home')} without figures: what is missing stands beside each"] if unknown else []
     )
     return WaterReport(record.on, room, invented, rows, tuple(notices))
+
+
+def _walk_key(record: Record, home: Home) -> tuple[bool, float, str, str]:
+    """By the place's position in the walk, then by name; a home that stands nowhere comes last."""
+    place = record.places.get(home.place)
+    position = math.inf if place is None or place.position is None else float(place.position)
+    return home.place == "", position, home.place.casefold(), home.code
 
 
 def home_water(record: Record, water: RoomWater, code: str) -> HomeWater:
