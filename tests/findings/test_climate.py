@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +14,7 @@ import pytest
 from nightround import simulate
 from nightround.findings.climate import climate, prior_warmth
 from nightround.foundation.clock import RoomClock
-from nightround.foundation.when import on_day
+from nightround.foundation.when import at, on_day
 from nightround.journal.entries import Draft, Ref
 from nightround.journal.kinds.animal import Arrived, Moulted
 from nightround.journal.kinds.surroundings import Expected, PlaceSetUp, Reading
@@ -80,9 +80,21 @@ def names() -> list[str]:
 
 
 def test_one_heating_failure_is_found_with_its_days_and_places(told: Told) -> None:
-    """Exactly one cold spell in three years: the failure's days at every place that was logged."""
+    """One cold spell in three years: the failure's days at every place that was logged.
+
+    Beside it only single nights on which the keeper's own minimum thermometer on shelf D read under 17 C.
+    """
     first, last = (day_at(told.truth, column) for column in told.truth.failure)
-    (event,) = [event for event in told.found.events if event.sort == "cold"]
+    cold = [event for event in told.found.events if event.sort == "cold"]
+    (event,) = [event for event in cold if event.heat_failed is not None]
+    by_hand = {
+        reading.when.last
+        for reading in told.record.places["shelf D"].readings
+        if reading.statistic == "min" and (reading.temperature_c or 99.0) < LIMITS.cold_c
+    }
+    single = {one.first for one in cold if one is not event}
+    assert by_hand - {first + at * DAY for at in range(3)} == single
+    assert all(["shelf D"] == [place.place for place in one.places] for one in cold if one is not event)
     assert (first, last) == (event.first, event.last)
     assert first == event.heat_failed
     logged = {name for row, name in enumerate(names()) if np.isfinite(read(told, row)).any()}
@@ -378,3 +390,28 @@ def test_a_target_of_the_keepers_is_what_winters_are_held_against(tmp_path: Path
         assert (True, 25.0) == (winter.by_target, winter.warm_c)
         assert winter.days * (1 - 2.5**-0.3) == pytest.approx(winter.lost.value, rel=1e-6)
         assert "as your target" in winter.words
+
+
+def test_lowest_and_highest_come_from_what_was_read(tmp_path: Path) -> None:
+    """A minimum and maximum of a day, two moments of another; one moment of a third day gives no range."""
+    clock = RoomClock("Europe/Paris")
+
+    def moment(day: date, hour: int, value: float) -> Draft:
+        when = at(datetime(day.year, day.month, day.day, hour, tzinfo=clock.zone), clock)
+        return Draft(Ref("place", "shelf"), when, Reading(temperature_c=value, statistic="reading"))
+
+    first, second, third = END - 2 * DAY, END - DAY, END
+    drafts = [
+        Draft(Ref("place", "shelf"), on_day(first), Reading(temperature_c=16.2, statistic="min")),
+        Draft(Ref("place", "shelf"), on_day(first), Reading(temperature_c=24.0, statistic="max")),
+        moment(second, 9, 20.0), moment(second, 15, 23.5), moment(third, 9, 21.0),
+    ]  # fmt: skip
+    found = found_in(folded(tmp_path, drafts, END))
+    course = found.places[0].course
+    assert [(first, 16.2, 24.0), (second, 20.0, 23.5), (third, None, None)] == [
+        (day.day, day.low_c, day.high_c) for day in course
+    ]
+    (event,) = found.events
+    assert (first, 16.2) == (event.first, event.places[0].worst_c)
+    (month,) = found.places[0].months
+    assert (16.2, first, 24.0, first) == (month.low_c, month.coldest, month.high_c, month.hottest)
