@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from datetime import date
 from typing import TYPE_CHECKING
 
 import click
 
 from nightround.cli.options import open_desk, reading_options
-from nightround.foundation.quantities import both, convert, unit_named
-from nightround.foundation.refusal import NotReadable
+from nightround.foundation.quantities import both
 from nightround.foundation.wording import counted
 
 if TYPE_CHECKING:
@@ -25,8 +23,6 @@ if TYPE_CHECKING:
         UntilDry,
         WaterReport,
     )
-
-_DEPTH = re.compile(r"^([\d.]+)(?:\s*(?:-|–|to)\s*([\d.]+))?\s*(mm|cm|in|inch|inches)?$")
 
 
 @click.command(short_help="Show what the homes' water needs.")
@@ -102,20 +98,11 @@ def _recipe(recipe: str, vessel: str | None, depth: str | None, as_json: bool) -
     """No room is needed for a recipe."""
     if vessel is None or depth is None:
         raise click.UsageError("--recipe needs --vessel and --depth")
+    from nightround.desk.make_up import read_depth
     from nightround.desk.water import recipe_for
 
-    low, high = depths_mm(depth)
+    low, high = read_depth(depth)
     _print(recipe_for(vessel, recipe, low, high), as_json)
-
-
-def depths_mm(text: str) -> tuple[float, float]:
-    """Read '8 cm', '8-12cm' or '3 in' as millimetres at the shallow and the deep end."""
-    match = _DEPTH.match(" ".join(text.lower().split()))
-    if match is None:
-        raise NotReadable("a depth such as '8 cm', '8-12 cm' or '3 in'", got=repr(text))
-    unit = unit_named({"inch": "in", "inches": "in"}.get(match[3], match[3] or "cm"), "length").name
-    ends = sorted(convert(float(each), unit, "mm") for each in (match[1], match[2] or match[1]))
-    return ends[0], ends[1]
 
 
 def show_water(report: WaterReport) -> None:

@@ -15,7 +15,7 @@ from nightround.foundation.quantities import quantity
 from nightround.foundation.refusal import NotReadable, Refusal
 from nightround.foundation.when import UNKNOWN, When, between, on_day, parse
 from nightround.journal.entries import Draft, Ref
-from nightround.journal.kinds import Body, kind_named
+from nightround.journal.kinds import Body, SubjectKind, kind_named
 from nightround.journal.kinds.animal import (
     DropsGiven,
     LeftoversRemoved,
@@ -206,8 +206,10 @@ class FormRefusal(Refusal):
         super().__init__("a form whose fields can all be read", got=" ".join(fields.values()))
 
 
-def draft_of_form(kind: str, code: str, fields: Mapping[str, str], clock: RoomClock) -> Draft:
-    """Return the draft of a filled-in form about an animal; an empty field is unknown.
+def draft_of_form(
+    kind: str, code: str, fields: Mapping[str, str], clock: RoomClock, about: SubjectKind = "animal"
+) -> Draft:
+    """Return the draft of a filled-in form about an animal, or a home; an empty field is unknown.
 
     fields   the body's own field names, and `from`, `until` for the days
     Raises FormRefusal with every fault.
@@ -226,7 +228,7 @@ def draft_of_form(kind: str, code: str, fields: Mapping[str, str], clock: RoomCl
     if faults:
         raise FormRefusal(faults)
     try:
-        return Draft(Ref("animal", code), when, msgspec.convert(values, body_type))
+        return Draft(Ref(about, code), when, msgspec.convert(values, body_type))
     except msgspec.ValidationError as fault:
         raise FormRefusal({"note": f"{fault}."}) from fault
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from nightround.findings.water.report import RoomWater
     from nightround.journal.entries import Entry
     from nightround.record.model import Home
+    from nightround.reports.room import HistoryLine
 
 LONGEST_AWAY_DAYS = 60
 
@@ -78,6 +79,16 @@ class Waters:
                 )
             return changes(water, course, asked)
 
+    def home_history(self: Desk, code: str, on: date | None = None) -> list[HistoryLine]:  # type: ignore[misc]
+        """Return what is on record of a home, in words, newest first; struck entries say why."""
+        from nightround.desk.words import history_lines
+
+        with self.one_state():
+            home = _home_named(self, code, on)
+            known = self.record(on).entries
+            mine = [self.entry(number) for number in home.entries]
+            return history_lines(mine, known, self.entries())
+
     def away(self: Desk, days: int, on: date | None = None) -> AwayReport:  # type: ignore[misc]
         """Return which homes dry first if nobody waters for so many days."""
         from nightround.findings.water.changes import away
@@ -87,6 +98,13 @@ class Waters:
         with self.one_state():
             record = self.record(on)
             return away(record, _room_water(self, on), days, room=self.name, invented=self.invented)
+
+
+def vessel_catalogue() -> list[tuple[str, float]]:
+    """Return generic vessels, no maker's, with their true inner volumes in millilitres."""
+    from nightround.science.water.vessels import catalogue
+
+    return [(name, 1000.0 * vessel.litres) for name, vessel in catalogue().items()]
 
 
 def recipe_for(

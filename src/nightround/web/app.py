@@ -24,6 +24,7 @@ from nightround.web import (
     room_pages,
     round_page,
     track_page,
+    water_pages,
 )
 from nightround.web.assets import serve_asset
 from nightround.web.figure import Figures
@@ -46,6 +47,12 @@ ROUTES = [
     Route("/figure/{code:path}", animal_pages.picture),
     Route("/write/{code:path}", animal_pages.write),
     Route("/write/{code:path}", animal_pages.written, methods=["POST"]),
+    Route("/water", water_pages.water),
+    Route("/home/{code:path}", water_pages.home),
+    Route("/home/{code:path}", water_pages.write_home, methods=["POST"]),
+    Route("/home-figure/{code:path}", water_pages.picture),
+    Route("/make-up", water_pages.make_up),
+    Route("/make-up", water_pages.made_up, methods=["POST"]),
     Route("/shelves", room_pages.shelves),
     Route("/problems", room_pages.problems),
     Route("/journal", room_pages.journal),

@@ -129,6 +129,7 @@ class Card:
     followups: tuple[Button, ...]
     acts: tuple[Act, ...]
     moult_form: bool
+    water_note: str = ""
 
 
 def slug(code: str) -> str:
@@ -150,6 +151,7 @@ def card_of(row: TonightRow, acts: Sequence[Act]) -> Card:
         code=row.animal,
         taxon=row.taxon,
         home=row.home,
+        water_note=row.water_note,
         quarantined=row.quarantined,
         hazard=row.hazard,
         hazard_short=_CLAUSE_END.split(row.hazard, maxsplit=1)[0],
