@@ -28,6 +28,7 @@ UNREAD_HUMIDITY: Final = 0.50
 UNREAD_SD: Final = (2.0, 0.10)
 AHEAD_SD_HUMIDITY: Final = 0.06
 RECENT_DAYS: Final = 14
+LEVEL_DAYS: Final = 60
 COLDEST_C, WARMEST_C = 0.0, 46.0
 
 
@@ -98,7 +99,7 @@ def room_air(
     known = np.concatenate([known, np.zeros((2, 1, known.shape[2]), dtype=bool)], axis=1)
     temperature, unread_c = _filled(temperature, UNREAD_C)
     humidity, unread_h = _filled(humidity, UNREAD_HUMIDITY)
-    level_sd = spread[:, : max(days_ahead, 1)].mean(axis=1) if names else np.zeros(0)
+    level_sd = spread[:, :LEVEL_DAYS].mean(axis=1) if names else np.zeros(0)
     return RoomAir(
         (*names, ""),
         first,

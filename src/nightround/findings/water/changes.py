@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from typing import Final
 
 from nightround.findings.water.course import AHEAD_DAYS, Course, courses
-from nightround.findings.water.report import RoomWater, chance_dry, loss_estimate, until_dry
+from nightround.findings.water.figures import chance_dry, loss_estimate, until_dry
+from nightround.findings.water.report import RoomWater
 from nightround.foundation.refusal import NotReadable
 from nightround.foundation.wording import counted
 from nightround.record.model import Record

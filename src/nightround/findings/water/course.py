@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from nightround.findings.water.air import RoomAir
 from nightround.findings.water.evidence import Described
+from nightround.reports.water import Questioned
 from nightround.science.water.calibrate import Calibrated, HomeEvidence, Members, calibrate
 from nightround.science.water.columns import make_columns
 from nightround.science.water.demand import Demand, homes_air
@@ -40,6 +41,7 @@ class Course:
     wetness [2, D + 1, E]   of surface and bottom over what each keeps after draining, means by area
     water_mm [2, C, E]      now, top and rest of each end;  drained_mm [2, C]
     lost_ml [D, E]          of each day
+    questioned              weighings that do not fit
     """
 
     described: Described
@@ -47,6 +49,7 @@ class Course:
     wetness: FloatArray
     drained_mm: FloatArray
     lost_ml: FloatArray
+    questioned: tuple[Questioned, ...] = ()
 
     def days_until_dry(self, layer: int) -> FloatArray:
         """Days until a layer (0 surface, 1 bottom) is dry, by member; infinite where later than looked."""
@@ -160,7 +163,7 @@ def _weather(air: RoomAir, homes: Sequence[Described], days: int, members: int) 
     rows = sorted({air.row(home.home.place) for home in homes})
     level = np.array([NormalDist().inv_cdf((each + 0.5) / members) for each in range(members)])
     warm, moist = (np.random.default_rng(seed).permutation(level) for seed in (1, 2))
-    coming = air.humidity[rows, air.now + 1 :].mean()
+    coming = air.humidity[rows, air.now + 1 : air.now + 1 + days].mean()
     warmer = np.exp(PER_C * float(air.temperature_sd[rows].mean()) * warm)
     drier = np.clip((1.0 - coming - float(air.humidity_sd[rows].mean()) * moist) / (1.0 - coming), 0.2, 3.0)
     return np.broadcast_to(warmer * drier, (days * STEPS_A_DAY, members)).copy()
