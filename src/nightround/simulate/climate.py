@@ -59,6 +59,13 @@ class RoomClimate:
     wave: tuple[int, int]
     gap: tuple[int, int]
 
+    def humidity_at(self, row: int) -> FloatArray:
+        """Relative humidity of a shelf [days], a fraction: it has the room's vapour at its own warmth."""
+        from nightround.science.water.air import vapour_density_kg_m3
+
+        room = self.humidity / 100.0 * vapour_density_kg_m3(self.temperature_c[-1])
+        return np.clip(room / vapour_density_kg_m3(self.temperature_c[row]), 0.05, 0.98)
+
     def column(self, day: date) -> int:
         """Return the column of a day."""
         return (day - self.first).days

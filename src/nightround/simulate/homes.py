@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Final, Literal
 
 from nightround.foundation.quantities import quantity
@@ -84,9 +84,9 @@ def made_up(habit: Habit, size: HomeSize, place: str) -> MadeUp:
 
 
 def openings(size: HomeSize, carapace_mm: float) -> list[Opening]:
-    """Return its air holes: 0.7 carapace lengths wide, 0.8 to 4 mm; a second row on large boxes."""
+    """Return its air holes: 0.7 carapace lengths wide, 0.8 to 4 mm; more on large boxes, and a mesh."""
     width = max(0.8, min(4.0, round(0.7 * carapace_mm, 1)))
-    number = max(4, int(size.length_mm // 12))
+    number = max(6, int(size.length_mm // 6))
     found = [
         Opening(shape="hole", number=number, width_mm=width, thickness_mm=1.0, at="lid", label="lid holes")
     ]
@@ -101,24 +101,20 @@ def openings(size: HomeSize, carapace_mm: float) -> list[Opening]:
                 label="low row",
             )
         )
+    if size.length_mm >= 300:
+        found.append(
+            Opening(
+                shape="mesh",
+                number=1,
+                width_mm=80.0,
+                length_mm=120.0,
+                thickness_mm=0.5,
+                open_fraction=0.4,
+                at="lid",
+                label="lid mesh",
+            )
+        )
     return found
-
-
-@dataclass(slots=True)
-class DryingHome:
-    """A home weighed now and then: dry mass, water [g], and its loss per kPa of deficit and day [g]."""
-
-    code: str
-    dry_g: float
-    water_g: float
-    loss_g: float
-    last_weighed: int = field(default=-100)
-
-    def day(self, temperature_c: float, humidity: float) -> None:
-        """Lose a day's water: proportional to the vapour deficit (Magnus form), slower once half dry."""
-        saturation_kpa = 0.6108 * 2.718281828 ** (17.27 * temperature_c / (temperature_c + 237.3))
-        wetness = min(1.0, self.water_g / (0.2 * self.dry_g))
-        self.water_g = max(0.0, self.water_g - self.loss_g * saturation_kpa * (1 - humidity / 100) * wetness)
 
 
 def grams(value: float) -> Weighed:

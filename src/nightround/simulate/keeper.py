@@ -8,7 +8,9 @@ so its date is an interval from the last clear look to this one.
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from functools import partial
 from math import exp, log
+from types import MappingProxyType
 from typing import Final, Literal
 
 from nightround.foundation.when import When, between, on_day
@@ -17,12 +19,14 @@ from nightround.journal.kinds import animal as words
 from nightround.journal.kinds import surroundings
 from nightround.simulate.book import later
 from nightround.simulate.climate import QUARANTINE, day_at
-from nightround.simulate.homes import PILES, grams, home_for, millilitres
+from nightround.simulate.drying import SCALE_SD_G
+from nightround.simulate.homes import grams, home_for, millilitres
 from nightround.simulate.life import Life
 from nightround.simulate.prey import choose_prey
 from nightround.simulate.scales import live_mass, live_span, shed_carapace
 from nightround.simulate.shelving import Resident, Shelving
 from nightround.simulate.taxa import SimulatedTaxon
+from nightround.simulate.truth import TrueWater
 
 HIDDEN: Final = ("burrower", "trapdoor", "tube")
 TREE_LIKE: Final = ("tree", "web_builder", "tube")
@@ -30,13 +34,26 @@ WATER_DAYS: Final = {
     "ground": 12, "wanderer": 7, "web_builder": 7, "tree": 8, "burrower": 14, "trapdoor": 14, "tube": 14,
 }  # fmt: skip
 DRINK_DAYS: Final = 5
+# Share of what the bottom keeps: from where on the keeper does not pour, and up to where when pouring.
+ENOUGH: Final = 0.45
+WATERED_TO: Final = 0.75
+FELT_NOTED: Final = 0.4
+LID_LEFT_DAYS: Final = 12
 QUARANTINE_DAYS: Final = 35
 # A burrow that shows nobody seldom shows what became of the prey either.
 UNTOLD: Final = 0.75
 
 
 class Keeper(Shelving):
-    """Walks the shelves and writes into the book."""
+    """Walks the shelves and writes into the book.
+
+    lid_left    home whose lid lay open for two weeks; forgotten   home once watered without a line about it
+    """
+
+    lid_left = ""
+    lid_left_on = -1
+    forgotten = ""
+    forgotten_on = -1
 
     # -- the round -----------------------------------------------------------------------------------------
 
@@ -239,14 +256,29 @@ class Keeper(Shelving):
                 self.note(resident, surroundings.Dish(state="filled"))
         if self.column - resident.last_water < WATER_DAYS[kind.habit] or self.rng.random() < 0.25:
             return
-        resident.last_water = self.column
-        size = PILES[kind.habit][resident.home_size]
-        poured = max(2.0, round(size.length_mm * (size.width_mm or size.length_mm) / 1600))
+        home = self.drying.homes[resident.home]
+        about = Ref("home", resident.home)
         where = "down one side" if small else self.rng.choice(("down a corner", "down one side"))
-        body = millilitres(poured, where)
-        self.book.write(self.now, Ref("home", resident.home), body, self.tonight())
-        if resident.home in self.drying:
-            self.drying[resident.home].water_g += poured * self.rng.gauss(1.0, 0.03)
+        if home.wetness[1] > ENOUGH:
+            # Damp enough: look again an interval on; now and then the keeper writes down how it felt.
+            resident.last_water = self.column
+            if self.homes_noted(resident.home) and self.drying.rng.random() < FELT_NOTED:
+                surface, bottom = self.drying.felt(home)
+                felt = surroundings.MoistureFelt(surface=surface, bottom=bottom)
+                self.book.write(self.now, about, felt, self.tonight())
+            return
+        resident.last_water = self.column
+        lacking = home.lacking_ml(WATERED_TO) * self.drying.rng.uniform(0.8, 1.0)
+        poured = max(1.0, round(lacking) if lacking < 20.0 else 5.0 * round(lacking / 5.0))
+        home.pour(poured * self.drying.rng.gauss(1.0, 0.03))
+        if resident.home == self.forgotten and self.forgotten_on < 0:
+            self.forgotten_on = self.column
+            return
+        self.book.write(self.now, about, millilitres(poured, where), self.tonight())
+
+    def homes_noted(self, code: str) -> bool:
+        """Of which homes the keeper writes down how the substrate felt: every second one."""
+        return int(code[1:]) % 2 == 0
 
     # -- handling --------------------------------------------------------------------------------------------
 
@@ -289,24 +321,36 @@ class Keeper(Shelving):
                     self.now = later(self.now, pace_seconds)
 
     def weigh_homes(self) -> None:
-        """Every second week on a laptop evening: the homes that are watched for water."""
+        """Every second week on a laptop evening: the homes that are watched, more often at first."""
         day = on_day(day_at(self.climate, self.column))
-        for code, home in sorted(self.drying.items()):
-            if self.column - home.last_weighed >= 13:
-                home.last_weighed = self.column
-                mass = home.dry_g + home.water_g + self.rng.gauss(0, 1.0)
-                self.book.write(self.now, Ref("home", code), grams(mass), day)
-                surface: surroundings.Felt = "damp" if home.water_g > 0.18 * home.dry_g else "dry"
-                bottom: surroundings.Felt = "damp" if home.water_g > 0.05 * home.dry_g else "dry"
-                felt = surroundings.MoistureFelt(surface=surface, bottom=bottom)
-                self.book.write(self.now, Ref("home", code), felt, day)
-                self.now += timedelta(seconds=40)
+        for code, home in sorted(self.drying.homes.items()):
+            wait = 13 if home.weighings < 5 else 55
+            if not home.watched or self.column - home.last_weighed < wait:
+                continue
+            home.last_weighed, home.weighings = self.column, home.weighings + 1
+            mass = home.mass_g() + self.drying.rng.gauss(0, SCALE_SD_G)
+            self.book.write(self.now, Ref("home", code), grams(mass), day)
+            if home.weighings == 4 and not self.lid_left and home.area_mm2 > 1e4:
+                self.lid_left, self.lid_left_on = code, self.column
+                home.open_until = self.column + LID_LEFT_DAYS
+            elif home.weighings == 4 and not self.forgotten and code != self.lid_left:
+                self.forgotten = code
+            self.now += timedelta(seconds=40)
+
+    def true_water(self) -> TrueWater:
+        """What only the simulator knows of the homes."""
+        day = partial(day_at, self.climate)
+        left, at = self.lid_left, self.lid_left_on
+        return TrueWater(
+            MappingProxyType(dict(self.drying.true_multiplier)),
+            MappingProxyType({code: home.wetness for code, home in self.drying.homes.items()}),
+            (left, day(at), day(at + LID_LEFT_DAYS)) if left else ("", None, None),
+            (self.forgotten, day(self.forgotten_on)) if self.forgotten_on >= 0 else ("", None),
+        )
 
     def dry(self) -> None:
-        """A day's evaporation from the weighed homes."""
-        room = float(self.climate.temperature_c[-1, self.column])
-        for home in self.drying.values():
-            home.day(room, float(self.climate.humidity[self.column]))
+        """A day's evaporation."""
+        self.drying.day(self.column)
 
     def start(self, moment: datetime, column: int) -> None:
         """Begin an evening."""

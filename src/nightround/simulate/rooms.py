@@ -355,6 +355,7 @@ class _Telling:
             self.breaks,
             self.end + timedelta(days=KNOWN_AHEAD_DAYS),
             tuple(self.stories.planted),
+            self.keeper.true_water(),
         )
         return SimulatedRoom(NAME, self.clock, drafts, self.end, truth)
 

@@ -11,9 +11,14 @@ from nightround.journal.kinds import Body
 from nightround.journal.kinds import animal as words
 from nightround.simulate.book import Book
 from nightround.simulate.climate import SHELVES, RoomClimate, day_at
-from nightround.simulate.homes import PILES, DryingHome, home_for, made_up, openings
+from nightround.simulate.drying import DryingHomes
+from nightround.simulate.homes import PILES, home_for, made_up, openings
 from nightround.simulate.life import Herd, Life
 from nightround.simulate.taxa import SimulatedTaxon
+
+# Of so many homes one is weighed now and then; of so many one has no openings on record.
+WATCHED = 3
+UNDESCRIBED = 17
 
 
 @dataclass(slots=True)
@@ -57,7 +62,8 @@ class Shelving:
         self.unrecorded = unrecorded
         self.residents: list[Resident] = []
         self.homes = 0
-        self.drying: dict[str, DryingHome] = {}
+        # Its own dice: how homes dry changes nobody's life.
+        self.drying = DryingHomes(climate, Random(rng.random()))
         self.moult_lines: dict[tuple[str, int], int] = {}
         self.skip_unrecorded: set[tuple[str, int]] = set()
         self.column = 0
@@ -102,18 +108,17 @@ class Shelving:
         resident.home_size = home_for(kind.habit, kind.span * life.carapace_mm * 1.1)
         size = PILES[kind.habit][resident.home_size]
         about = Ref("home", resident.home)
-        self.book.write(self.now, about, made_up(kind.habit, size, SHELVES[resident.shelf].name), when)
-        for opening in openings(size, life.carapace_mm):
+        body = made_up(kind.habit, size, SHELVES[resident.shelf].name)
+        holes = openings(size, life.carapace_mm)
+        self.book.write(self.now, about, body, when)
+        for opening in holes if self.homes % UNDESCRIBED else []:
             self.book.write(self.now, about, opening, when)
-        if self.homes % 9 == 0 and size.length_mm >= 70:
-            soil = 0.00055 * size.length_mm * (size.width_mm or 0.8 * size.length_mm) * size.height_mm * 0.45
-            self.drying[resident.home] = DryingHome(
-                resident.home, 90 + soil, 0.3 * soil, 0.000045 * size.length_mm**2
-            )
+        watched = self.homes % WATCHED == 0
+        self.drying.add(resident.home, body, holes, resident.shelf, self.column, watched)
 
     def rehouse(self, resident: Resident) -> None:
         """Move it into the next home that fits."""
-        self.drying.pop(resident.home, None)
+        self.drying.drop(resident.home)
         day = on_day(day_at(self.climate, self.column))
         self.make_home(resident, day)
         resident.first_home = False
@@ -122,6 +127,7 @@ class Shelving:
     def shelve(self, resident: Resident, shelf: int) -> None:
         """Move its home onto another shelf."""
         resident.shelf = shelf
+        self.drying.shelve(resident.home, shelf, self.column)
         self.herd.place[resident.index] = shelf
         day = on_day(day_at(self.climate, self.column))
         self.note(resident, words.Moved(home=resident.home, place=SHELVES[shelf].name), day)

@@ -54,6 +54,22 @@ class TrueAnimal:
 
 
 @dataclass(frozen=True)
+class TrueWater:
+    """How the homes really dry.
+
+    multiplier      of every home ever made up: its loss over what the physics says
+    wetness         of surface and bottom of the homes in use, on the last evening
+    lid_left        (home, days) whose lid lay open without a line about it; '' when it never came to it
+    forgotten       (home, day) once watered without a line about it
+    """
+
+    multiplier: Mapping[str, float]
+    wetness: Mapping[str, tuple[float, float]]
+    lid_left: tuple[str, date | None, date | None]
+    forgotten: tuple[str, date | None]
+
+
+@dataclass(frozen=True)
 class Truth:
     """Animals by code, taxa by present name, true daily means by place, what was planted to be a Problem."""
 
@@ -63,6 +79,7 @@ class Truth:
     breaks: Breaks
     known_to: date
     planted: tuple[str, ...]
+    water: TrueWater
 
 
 @dataclass(frozen=True)
