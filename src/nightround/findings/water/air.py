@@ -17,6 +17,7 @@ from nightround.findings.clock_climate import expected_climate, past_climate
 from nightround.foundation.quantities import both
 from nightround.foundation.wording import counted
 from nightround.record.histories import DailyClimate
+from nightround.science.water.air import vapour_density_kg_m3
 from nightround.science.water.demand import Climate
 
 FloatArray = NDArray[np.float64]
@@ -75,7 +76,9 @@ class RoomAir:
                     if what == "temperature"
                     else f"{self.humidity[row, self.now]:.0%}"
                 )
-                told.append(f"{what} at {name} about {usual}: nobody read it")
+                shared = what == "humidity" and bool(self.known[1].any())
+                why = "the room's vapour at its own warmth" if shared else "nobody read it"
+                told.append(f"{what} at {name} about {usual}: {why}")
             elif missing:
                 told.append(f"{counted(missing, 'day')} without {what} at {name} taken as the days around")
         return tuple(told)
@@ -86,7 +89,8 @@ def room_air(
 ) -> RoomAir:
     """Air of the places (and of the room as a whole, last) around the record's day."""
     first = on.toordinal() - days_back
-    names = [name for name in dict.fromkeys(places) if name in climate]
+    read = [name for name, place in climate.items() if place.temperature_c or place.humidity_percent]
+    names = [name for name in dict.fromkeys((*places, *read)) if name in climate]
     past = past_climate(names, climate, first, on.toordinal())
     since = min((day.toordinal() for name in names for day in climate[name].temperature_c), default=first)
     whole = past_climate(names, climate, min(since, first), on.toordinal())
@@ -99,6 +103,8 @@ def room_air(
     known = np.concatenate([known, np.zeros((2, 1, known.shape[2]), dtype=bool)], axis=1)
     temperature, unread_c = _filled(temperature, UNREAD_C)
     humidity, unread_h = _filled(humidity, UNREAD_HUMIDITY)
+    if not unread_h.all():
+        humidity[unread_h] = _same_vapour(temperature, humidity, unread_h)
     level_sd = spread[:, :LEVEL_DAYS].mean(axis=1) if names else np.zeros(0)
     return RoomAir(
         (*names, ""),
@@ -107,7 +113,7 @@ def room_air(
         temperature,
         humidity,
         np.append(np.where(unread_c[:-1], UNREAD_SD[0], level_sd), UNREAD_SD[0]),
-        np.append(np.where(unread_h[:-1], UNREAD_SD[1], AHEAD_SD_HUMIDITY), UNREAD_SD[1]),
+        np.where(unread_h & unread_h[:-1].all(), UNREAD_SD[1], AHEAD_SD_HUMIDITY),
         known,
     )
 
@@ -144,9 +150,24 @@ def _filled(rows: FloatArray, usual: float) -> tuple[FloatArray, NDArray[np.bool
     """Rows without gaps, one more for the room as a whole, and which of them nobody ever read."""
     unread = np.array([not np.isfinite(row).any() for row in rows], dtype=bool)
     known = rows[~unread]
-    middle = _between(known.mean(axis=0) if len(known) else np.full(rows.shape[1], np.nan), usual)
+    middle = _between(_mean_known(known), usual)
     filled = [middle if no else _between(row, usual) for row, no in zip(rows, unread, strict=True)]
     return np.stack([*filled, middle]), np.append(unread, len(known) == 0)
+
+
+def _mean_known(rows: FloatArray) -> FloatArray:
+    """Mean of the rows that know the day [D]; NaN where none does."""
+    there = np.isfinite(rows)
+    count = there.sum(axis=0)
+    total = np.where(there, rows, 0.0).sum(axis=0)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+
+def _same_vapour(temperature: FloatArray, humidity: FloatArray, unread: NDArray[np.bool_]) -> FloatArray:
+    """Humidity of unread places: the vapour of those that were read, at their own warmth."""
+    vapour = vapour_density_kg_m3(temperature[~unread], humidity[~unread]).mean(axis=0)
+    shared = np.clip(vapour / vapour_density_kg_m3(temperature[unread]), 0.02, 0.98)
+    return np.asarray(shared, dtype=np.float64)
 
 
 def _between(row: FloatArray, usual: float) -> FloatArray:
