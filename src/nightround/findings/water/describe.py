@@ -5,6 +5,7 @@ Unknown is never zero: a home without openings on record is not sealed, it is un
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
@@ -118,6 +119,9 @@ def ventilation_of(
     if missing:
         return None, (), tuple(dict.fromkeys(missing))
     vessel, fill = filling.vessel, filling.fill
+    for place, area in (("lid", vessel.area_at(vessel.height_mm)), ("side", vessel.outside_area_mm2)):
+        if sum(_area_mm2(one) for one in found if one.at.startswith(place)) > area:
+            return None, (), (f"openings that fit its {place}: those on record are larger than it",)
     try:
         whole = Ventilation(
             openings=tuple(found),
@@ -131,6 +135,13 @@ def ventilation_of(
     except Refusal as refused:
         return None, (), (f"openings that can be ({refused.wanted}; on record: {refused.got})",)
     return whole, tuple(dict.fromkeys(assumed)), ()
+
+
+def _area_mm2(opening: Opening) -> float:
+    """Area that openings take up in the wall."""
+    if opening.shape == "hole":
+        return opening.number * math.pi * opening.width_mm**2 / 4.0
+    return opening.number * opening.width_mm * opening.length_mm
 
 
 def _opening(entry: OpeningEntry) -> tuple[Opening | None, list[str], list[str]]:
