@@ -24,6 +24,7 @@ from nightround.science.water.predicted import (
     Predicted,
     Stage,
     predict,
+    present_mm,
     set_stage,
     wettest_content,
 )
@@ -35,12 +36,18 @@ __all__ = ["Calibrated", "Felt", "Given", "HomeEvidence", "Members", "Spell", "W
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-HOMES_AT_ONCE: Final = 48
-MEMBERS: Final = 25
-# Knots of a run, points of the finer grid between them, and how unlikely what is left out may be.
-KNOTS: Final = (11, 5)
-POINTS: Final = (31, 9)
+HOMES_AT_ONCE: Final = 120
+MEMBERS: Final = 41
+SEED: Final = 20261125
+# Knots of the first and of the second run, points of the finer grid between them, and how unlikely what is
+# left out may be: multipliers and starts.
+FIRST_KNOTS: Final = (9, 5)
+KNOTS: Final = (11, 13)
+FIRST_POINTS: Final = (25, 13)
+POINTS: Final = (31, 25)
 LEFT_OUT: Final = 1e-5
+# A second run is for homes whose predicted loss, as a share of the scale's error, bends more than this.
+BENDS: Final = 0.25
 
 
 @dataclass(frozen=True)
@@ -100,28 +107,112 @@ class _Facts:
     given_g: FloatArray
     pour_variance: FloatArray
     days: FloatArray
-    home_of: IntArray
 
 
 def _together(homes: Sequence[HomeEvidence], climate: Climate, now: int) -> list[Calibrated]:
     spells = tuple(spell for home in homes for spell in home.spells)
     home_of = np.array([number for number, home in enumerate(homes) for _ in home.spells])
-    stage, facts = set_stage(spells, climate, now), _facts(spells, home_of)
-    low_m, high_m = (np.full(len(homes), np.log(end)) for end in evidence.MULTIPLIERS)
+    stage = set_stage(spells, climate, now)
+    grids = [_prior_grid(home) for home in homes]
+    spoken = np.array([any(one.weighings or one.felt for one in home.spells) for home in homes])
+    if spoken.any():
+        rows = np.flatnonzero(spoken[home_of])
+        own = np.searchsorted(np.flatnonzero(spoken), home_of[rows])
+        for number, grid in zip(np.flatnonzero(spoken), _weighed(stage.only(rows), own), strict=True):
+            grids[number] = grid
+    last = np.array([np.flatnonzero(home_of == number)[-1] for number in range(len(homes))])
+    members = _members(stage.only(last), grids)
+    return [
+        Calibrated(
+            grid.log_m,
+            grid.weight.sum(axis=1),
+            one,
+            sum(len(spell.weighings) for spell in home.spells),
+            sum(len(spell.felt) for spell in home.spells),
+        )
+        for home, grid, one in zip(homes, grids, members, strict=True)
+    ]
+
+
+@dataclass(frozen=True)
+class _Grid:
+    """A home's posterior: weight [G, Q] of multipliers [G] and of the last spell's starts [Q]."""
+
+    log_m: FloatArray
+    content: FloatArray
+    weight: FloatArray
+
+
+def _prior_range() -> tuple[float, float]:
     reach = 4.0 * evidence.PRIOR_SD_LOG
-    low_m, high_m = np.maximum(low_m, -reach), np.minimum(high_m, reach)
+    low, high = np.log(evidence.MULTIPLIERS)
+    return max(float(low), -reach), min(float(high), reach)
+
+
+def _prior_grid(home: HomeEvidence) -> _Grid:
+    """What is known of a home that nobody weighed or felt."""
+    log_m, content = np.linspace(*_prior_range(), 101), np.linspace(*_range_of_start(home.spells[-1]), 25)
+    of_m = _normal(-0.5 * (log_m / evidence.PRIOR_SD_LOG) ** 2, 0)
+    of_start = np.exp(_start_prior(home.spells[-1:], content[None]))[0]
+    return _Grid(log_m, content, of_m[:, None] * of_start)
+
+
+def _weighed(stage: Stage, home_of: IntArray) -> list[_Grid]:
+    """Posteriors of homes with evidence: a coarse run, a second one where courses bend, a narrow grid."""
+    spells, facts, homes = stage.spells, _facts(stage.spells), int(home_of[-1]) + 1
+    low_m, high_m = (np.full(homes, end) for end in _prior_range())
     low_c, high_c = np.array([_range_of_start(spell) for spell in spells]).T
-    predicted = predict(stage, _even(low_m, high_m, KNOTS[0])[home_of], _even(low_c, high_c, KNOTS[1]))
-    for again in (True, False):
-        log_m, content = _even(low_m, high_m, POINTS[0]), _even(low_c, high_c, POINTS[1])
-        log = _log_posterior(predicted, facts, spells, log_m[home_of], content, blur=True)
-        low_m, high_m, low_c, high_c = _narrowed(log, log_m, content, home_of)
+    first = predict(
+        stage, _even(low_m, high_m, FIRST_KNOTS[0])[home_of], _even(low_c, high_c, FIRST_KNOTS[1])
+    )
+    ranges = _narrowed(first, facts, spells, home_of, (low_m, high_m, low_c, high_c), FIRST_POINTS)
+    bent = np.zeros(homes, dtype=bool)
+    np.logical_or.at(bent, home_of, _bends(first, facts, home_of, ranges))
+    found: list[_Grid] = [_Grid(np.empty(0), np.empty(0), np.empty(0))] * homes
+    for again in (False, True):
+        chosen = np.flatnonzero(bent == again)
+        if not chosen.size:
+            continue
+        rows = np.flatnonzero(np.isin(home_of, chosen))
+        own, some = np.searchsorted(chosen, home_of[rows]), stage.only(rows)
+        here = (ranges[0][chosen], ranges[1][chosen], ranges[2][rows], ranges[3][rows])
         if again:
-            knots = _even(low_m, high_m, KNOTS[0])[home_of]
-            predicted = predict(stage, knots, _even(low_c, high_c, KNOTS[1]))
-    log_m, content = _even(low_m, high_m, POINTS[0]), _even(low_c, high_c, POINTS[1])
+            knots = _even(here[0], here[1], KNOTS[0])[own], _even(here[2], here[3], KNOTS[1])
+            predicted = predict(some, *knots)
+        else:
+            predicted = first.only(rows)
+        for number, grid in zip(chosen, _final(predicted, some.spells, own, here), strict=True):
+            found[number] = grid
+    return found
+
+
+_Ranges = tuple[FloatArray, FloatArray, FloatArray, FloatArray]
+
+
+def _final(
+    predicted: Predicted, spells: tuple[Spell, ...], home_of: IntArray, ranges: _Ranges
+) -> list[_Grid]:
+    """Posterior on a grid that is narrowed once more."""
+    facts = _facts(spells)
+    ranges = _narrowed(predicted, facts, spells, home_of, ranges, POINTS)
+    log_m, content = _even(ranges[0], ranges[1], POINTS[0]), _even(ranges[2], ranges[3], POINTS[1])
     log = _log_posterior(predicted, facts, spells, log_m[home_of], content, blur=False)
-    return _answers(homes, stage, predicted, log, log_m, content, home_of)
+    _, joint = _joined(log, log_m, home_of)
+    last = [int(np.flatnonzero(home_of == number)[-1]) for number in range(len(log_m))]
+    return [_Grid(log_m[n], content[row], _normal(joint[row], (0, 1))) for n, row in enumerate(last)]
+
+
+def _bends(predicted: Predicted, facts: _Facts, home_of: IntArray, ranges: _Ranges) -> NDArray[np.bool_]:
+    """Whether a spell's losses [N] depend on more than the multiplier, within the ranges."""
+    count, most = predicted.lost_over_m.shape[:2]
+    if not most:
+        return np.ones(count, dtype=bool)
+    log_m, content = _even(ranges[0], ranges[1], 9)[home_of], _even(ranges[2], ranges[3], 9)
+    by_m, by_start = _weights(predicted.log_m, log_m), _weights(predicted.content, content)
+    per_m = _fine(predicted.lost_over_m, by_m, by_start)
+    spread = (per_m.max(axis=(2, 3)) - per_m.min(axis=(2, 3))) * np.exp(ranges[1][home_of])[:, None]
+    error = np.maximum(BENDS * facts.readings.sd_g, 1e-3 * per_m.mean(axis=(2, 3)))
+    return np.asarray(((spread > error) & facts.readings.there).any(axis=1))
 
 
 def _even(low: FloatArray, high: FloatArray, points: int) -> FloatArray:
@@ -140,7 +231,7 @@ def _range_of_start(spell: Spell) -> tuple[float, float]:
     return max(mean - reach, tables.air_dry), min(mean + reach, tables.saturated)
 
 
-def _facts(spells: tuple[Spell, ...], home_of: IntArray) -> _Facts:
+def _facts(spells: tuple[Spell, ...]) -> _Facts:
     most = max((len(spell.weighings) for spell in spells), default=0)
     shape = (len(spells), most)
     g, sd, there = np.zeros(shape), np.ones(shape), np.zeros(shape, dtype=bool)
@@ -157,7 +248,7 @@ def _facts(spells: tuple[Spell, ...], home_of: IntArray) -> _Facts:
             days[row, at], last = (one.hour - last) / 24.0, float(one.hour)
     empty = np.array([spell.empty_g or (0.0, np.inf) for spell in spells])
     readings = Readings(g, sd, wide, there, empty[:, 0], empty[:, 1])
-    return _Facts(readings, given, np.maximum(np.diff(variance, axis=1, prepend=0.0), 0.0), days, home_of)
+    return _Facts(readings, given, np.maximum(np.diff(variance, axis=1, prepend=0.0), 0.0), days)
 
 
 def _wide_g(spell: Spell) -> float:
@@ -190,8 +281,9 @@ def _log_posterior(
     by_m, by_start = _weights(predicted.log_m, log_m), _weights(predicted.content, content)
     shape = (len(spells), log_m.shape[1], content.shape[1])
     log = np.broadcast_to(_start_prior(spells, content)[:, None, :], shape).copy()
-    if predicted.lost_over_m.shape[1]:
-        lost = _fine(predicted.lost_over_m, by_m, by_start) * np.exp(log_m)[:, None, :, None]
+    weighed = predicted.lost_over_m[:, : facts.readings.g.shape[1]]
+    if weighed.shape[1]:
+        lost = _fine(weighed, by_m, by_start) * np.exp(log_m)[:, None, :, None]
         start = np.einsum("nqb,nb->nq", by_start, predicted.start_g)
         water = start[:, None, None, :] + facts.given_g[:, :, None, None] - lost
         drift = _drift(lost, facts, blur)
@@ -252,9 +344,16 @@ def _normal(log: FloatArray, axes: int | tuple[int, ...]) -> FloatArray:
 
 
 def _narrowed(
-    log: FloatArray, log_m: FloatArray, content: FloatArray, home_of: IntArray
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    predicted: Predicted,
+    facts: _Facts,
+    spells: tuple[Spell, ...],
+    home_of: IntArray,
+    ranges: _Ranges,
+    points: tuple[int, int],
+) -> _Ranges:
     """Ranges of log m (by home) and of the start (by spell) that leave out next to nothing."""
+    log_m, content = _even(ranges[0], ranges[1], points[0]), _even(ranges[2], ranges[3], points[1])
+    log = _log_posterior(predicted, facts, spells, log_m[home_of], content, blur=True)
     home, spell = _joined(log, log_m, home_of)
     low_m, high_m = _kept(_normal(home, 1), log_m)
     low_c, high_c = _kept(_normal(spell, (1, 2)).sum(axis=1), content)
@@ -270,41 +369,17 @@ def _kept(weight: FloatArray, points: FloatArray) -> tuple[FloatArray, FloatArra
     return points[rows, first], points[rows, last]
 
 
-def _answers(
-    homes: Sequence[HomeEvidence],
-    stage: Stage,
-    predicted: Predicted,
-    log: FloatArray,
-    log_m: FloatArray,
-    content: FloatArray,
-    home_of: IntArray,
-) -> list[Calibrated]:
-    joined, spell = _joined(log, log_m, home_of)
-    weight = _normal(joined, 1)
-    found = []
-    for number, home in enumerate(homes):
-        last = int(np.flatnonzero(home_of == number)[-1])
-        members = _members(stage, predicted, last, _normal(spell[last], (0, 1)), log_m[number], content[last])
-        weighings = sum(len(one.weighings) for one in home.spells)
-        felt = sum(len(one.felt) for one in home.spells)
-        found.append(Calibrated(log_m[number], weight[number], members, weighings, felt))
-    return found
-
-
-def _members(
-    stage: Stage,
-    predicted: Predicted,
-    row: int,
-    weight: FloatArray,
-    log_m: FloatArray,
-    content: FloatArray,
-) -> Members:
-    """Pairs at even steps of the posterior's weight, going through starts within each multiplier."""
-    below = np.cumsum(weight.ravel())
-    at = np.searchsorted(below, (np.arange(MEMBERS) + 0.5) / MEMBERS * below[-1])
-    of_m, of_start = np.unravel_index(np.minimum(at, weight.size - 1), weight.shape)
-    by_m = _weights(predicted.log_m[row : row + 1], log_m[None, of_m])[0]
-    by_start = _weights(predicted.content[row : row + 1], content[None, of_start])[0]
-    own = predicted.now_mm[:, stage.spell_of == row]
-    water = np.einsum("ea,lcab,eb->lce", by_m, own, by_start)
-    return Members(np.exp(log_m[of_m]), np.asarray(water, dtype=np.float64))
+def _members(stage: Stage, grids: list[_Grid]) -> list[Members]:
+    """Pairs at even steps of each home's weight, through all starts within each multiplier; run to now."""
+    at = (np.arange(MEMBERS) + 0.5) / MEMBERS
+    pairs = []
+    for grid in grids:
+        below = np.cumsum(grid.weight.ravel())
+        cell = np.minimum(np.searchsorted(below, at * below[-1]), grid.weight.size - 1)
+        of_m, of_start = np.unravel_index(cell, grid.weight.shape)
+        pairs.append((grid.log_m[of_m], grid.content[of_start]))
+    log_m, content = (np.stack([pair[side] for pair in pairs]) for side in (0, 1))
+    present = present_mm(stage, log_m, content, np.random.default_rng(SEED))
+    return [
+        Members(np.exp(log_m[number]), present[:, stage.spell_of == number]) for number in range(len(grids))
+    ]

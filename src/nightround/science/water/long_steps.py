@@ -124,11 +124,11 @@ def _solved(
 
 @dataclass(frozen=True)
 class Poured:
-    """Water given to a column at a step's start [mm]."""
+    """Water given to a column at a step's start [mm]: in all cases alike, or [A]."""
 
     step: int
     column: int
-    water_mm: float
+    water_mm: float | FloatArray
     deep: bool
 
 
@@ -141,15 +141,16 @@ def follow(
     multiplier: FloatArray,
     step_hours: FloatArray,
     poured: list[Poured],
+    off: FloatArray | None = None,
 ) -> FloatArray:
     """Water of top and rest [S + 1, 2, A, C] at the borders of the steps; NaN before a column's start.
 
     start_mm [2, A, C], starts [C] (step), demand and crust_per_mm [S, C] at m = 1, multiplier [A, C],
-    step_hours [S]
+    step_hours [S], off [S, A] factor of each step's demand
     """
     layers = Layers(columns)
     state = start_mm.copy()
-    kept = np.full((len(step_hours) + 1, *state.shape), np.nan)
+    kept = np.empty((len(step_hours) + 1, *state.shape))
     by_step: dict[int, list[Poured]] = {}
     for one in poured:
         by_step.setdefault(one.step, []).append(one)
@@ -165,7 +166,8 @@ def follow(
             break
         for one in by_step.get(step, []):
             state[REST if one.deep else TOP, :, one.column] += one.water_mm
-        state = layers.forward(
-            state, demand[step] * multiplier, crust_per_mm[step] * multiplier, float(step_hours[step])
-        )
+        asked = demand[step] * multiplier
+        if off is not None:
+            asked *= off[step][:, None]
+        state = layers.forward(state, asked, crust_per_mm[step] * multiplier, float(step_hours[step]))
     return kept

@@ -5,7 +5,7 @@ Loss over multiplier is interpolated between the knots: while the openings decid
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 from typing import Final
 
@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nightround.foundation.refusal import Refusal
+from nightround.science.water import evidence
 from nightround.science.water.columns import (
     Columns,
     balanced_layers,
@@ -21,7 +22,7 @@ from nightround.science.water.columns import (
     make_columns,
 )
 from nightround.science.water.demand import Climate, Demand, homes_air
-from nightround.science.water.evidence import Spell
+from nightround.science.water.evidence import Given, Spell
 from nightround.science.water.long_steps import Poured, follow
 from nightround.science.water.substrate import Parts, curves
 
@@ -67,6 +68,25 @@ class Stage:
     borders: FloatArray
     poured: list[Poured]
 
+    def only(self, rows: IntArray) -> Stage:
+        """The same for some of the spells, in rising order."""
+        of = np.flatnonzero(np.isin(self.spell_of, rows))
+        renamed = {int(column): place for place, column in enumerate(of)}
+        return Stage(
+            tuple(self.spells[row] for row in rows),
+            self.columns.pick(of),
+            tuple(self.parts[column] for column in of),
+            tuple(self.depths[column] for column in of),
+            np.searchsorted(rows, self.spell_of[of]),
+            self.share[of],
+            self.starts[of],
+            self.demand[:, of],
+            self.crust[:, of],
+            self.hours,
+            self.borders,
+            [replace(one, column=renamed[one.column]) for one in self.poured if one.column in renamed],
+        )
+
 
 def set_stage(spells: tuple[Spell, ...], climate: Climate, now: int) -> Stage:
     """Columns, demand and waterings of all spells on one grid of steps from hour 0 to `now`.
@@ -84,7 +104,12 @@ def set_stage(spells: tuple[Spell, ...], climate: Climate, now: int) -> Stage:
     demand, conductance = _asked(spells, climate, borders)
     crust = conductance[:, spell_of] * columns.crust_mm
     starts = np.array([_border(spells[number].start, borders) for number in spell_of])
-    poured = [one for number, spell in enumerate(spells) for one in _poured(spell, number, spell_of, borders)]
+    poured = [
+        one
+        for number, spell in enumerate(spells)
+        for given in spell.given
+        for one in _poured(spell, given, number, spell_of, borders, given.amount(spell.area_mm2)[0])
+    ]
     return Stage(
         spells, columns, parts, depths, spell_of, np.array([share for _, share, _ in columns_of]), starts,
         demand[:, spell_of], crust, np.diff(borders), borders, poured,
@@ -95,18 +120,15 @@ def _border(hour: int, borders: FloatArray) -> int:
     return int(np.argmin(np.abs(borders - hour)))
 
 
-def _poured(spell: Spell, number: int, spell_of: IntArray, borders: FloatArray) -> list[Poured]:
+def _poured(
+    spell: Spell, given: Given, number: int, spell_of: IntArray, borders: FloatArray, ml: float | FloatArray
+) -> list[Poured]:
     first = int(np.flatnonzero(spell_of == number)[0])
-    found = []
-    for given in spell.given:
-        water = given.amount(spell.area_mm2)[0] / (spell.area_mm2 * MM2_PER_MM_G)
-        step = max(_border(given.hour, borders), _border(spell.start, borders))
-        if given.column is None:
-            found += [Poured(step, first + end, water, given.deep) for end in range(len(spell.ends))]
-        else:
-            share = spell.ends[given.column][0]
-            found.append(Poured(step, first + given.column, water / share, given.deep))
-    return found
+    water = ml / (spell.area_mm2 * MM2_PER_MM_G)
+    step = max(_border(given.hour, borders), _border(spell.start, borders))
+    if given.column is None:
+        return [Poured(step, first + end, water, given.deep) for end in range(len(spell.ends))]
+    return [Poured(step, first + given.column, water / spell.ends[given.column][0], given.deep)]
 
 
 def _asked(spells: tuple[Spell, ...], climate: Climate, borders: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -155,7 +177,6 @@ class Predicted:
     start_g [N, B]                  water at the start, above air-dry
     lost_over_m [N, W, A, B]        lost until each weighing, over the multiplier [g]
     surface, bottom [N, F, A, B]    wetness when felt
-    now_mm [2, C, A, B]             water of each column now (or at the end of its spell)
     """
 
     log_m: FloatArray
@@ -164,16 +185,16 @@ class Predicted:
     lost_over_m: FloatArray
     surface: FloatArray
     bottom: FloatArray
-    now_mm: FloatArray
+
+    def only(self, rows: IntArray) -> Predicted:
+        """Some of the spells."""
+        return Predicted(*(getattr(self, field.name)[rows] for field in fields(self)))
 
 
 def predict(stage: Stage, log_m: FloatArray, content: FloatArray) -> Predicted:
     """Run all columns at all knots [N, A] and [N, B]."""
     many_m, many_starts = log_m.shape[1], content.shape[1]
-    start = np.stack([
-        [balanced_water_mm(parts, depth, _possible(parts, value)) for value in content[number]]
-        for parts, depth, number in zip(stage.parts, stage.depths, stage.spell_of, strict=True)
-    ]).transpose(2, 1, 0)  # [2, B, C]  # fmt: skip
+    start = start_mm(stage, content)
     cases = np.tile(start, (1, many_m, 1))
     multiplier = np.repeat(np.exp(log_m[stage.spell_of]).T, many_starts, axis=0)
     kept = follow(
@@ -184,15 +205,16 @@ def predict(stage: Stage, log_m: FloatArray, content: FloatArray) -> Predicted:
     start_g = np.zeros((len(stage.spells), many_starts))
     np.add.at(start_g, stage.spell_of, (start.sum(axis=0) * area).T)
     surface, bottom = _wetness_when_felt(stage, kept)
-    return Predicted(
-        log_m,
-        content,
-        start_g,
-        _lost(stage, kept, start, area, log_m),
-        surface,
-        bottom,
-        _present(stage, kept),
-    )
+    return Predicted(log_m, content, start_g, _lost(stage, kept, start, area, log_m), surface, bottom)
+
+
+def start_mm(stage: Stage, content: FloatArray) -> FloatArray:
+    """Water of each column [2, B, C] at starts [N, B] of its spell."""
+    start = [
+        [balanced_water_mm(parts, depth, _possible(parts, value)) for value in content[number]]
+        for parts, depth, number in zip(stage.parts, stage.depths, stage.spell_of, strict=True)
+    ]
+    return np.asarray(np.transpose(start, (2, 1, 0)), dtype=np.float64)
 
 
 def _possible(parts: Parts, content: float) -> float:
@@ -254,15 +276,40 @@ def _wetness_when_felt(stage: Stage, kept: FloatArray) -> tuple[FloatArray, Floa
     return found[0], found[1]
 
 
-def _present(stage: Stage, kept: FloatArray) -> FloatArray:
-    """Water of each column now, or at its spell's end [2, C, A, B]."""
+def present_mm(stage: Stage, log_m: FloatArray, content: FloatArray, luck: np.random.Generator) -> FloatArray:
+    """Water of top and rest of each column now [2, C, E], for pairs of multiplier and start [N, E].
+
+    Poured amounts and days are as doubtful as `evidence` says, each pair with its own luck.
+    """
+    members = log_m.shape[1]
+    poured = [one for number in range(len(stage.spells)) for one in _lucky(stage, number, members, luck)]
+    days = luck.normal(0.0, evidence.DAY_SPREAD, (int(stage.borders[-1]) // 24 + 1, members))
+    off = np.exp(days)[(stage.borders[:-1] // 24).astype(np.int64)]
+    multiplier = np.exp(log_m[stage.spell_of]).T
+    kept = follow(
+        stage.columns, start_mm(stage, content), stage.starts, stage.demand, stage.crust, multiplier,
+        stage.hours, poured, off,
+    )  # fmt: skip
     last = len(stage.borders) - 1
     found: FloatArray = np.moveaxis(kept[last], -1, 1).copy()
     for column, number in enumerate(stage.spell_of):
         end = stage.spells[number].end
         if end is not None:
             found[:, column] = kept[_border(end, stage.borders)][..., column]
-    for one in stage.poured:
+    for one in poured:
         if one.step == last:
             found[1 if one.deep else 0, one.column] += one.water_mm
+    return found
+
+
+def _lucky(stage: Stage, number: int, members: int, luck: np.random.Generator) -> list[Poured]:
+    """A spell's waterings, each member's amount as it may really have been."""
+    spell, found = stage.spells[number], []
+    for given in spell.given:
+        mean, sd = given.amount(spell.area_mm2)
+        if given.ml is None:
+            ml = luck.exponential(mean, members)
+        else:
+            ml = np.maximum(luck.normal(mean, sd, members), 0.0)
+        found += _poured(spell, given, number, stage.spell_of, stage.borders, ml)
     return found
