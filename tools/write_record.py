@@ -26,10 +26,11 @@ Written by `tools/write_record.py` from the record itself: change that, then run
 - A shed skin is the instar before its moult. An animal measured on the day of a moult has moulted.
 - A home carries its place to whoever is in it; one that stands nowhere yet takes the place of the animal
   that moves in. Water for a home is water for its occupants, and back.
-- What was done to a home or found in it stands in `Home.acts` in order of time: made up, openings, lid cover,
-  water, weighings, felt moisture, dish, trouble, cleaning. What was written of an animal or batch is an act of
-  the home it was in on that day. An act of unknown day is none. The days of water, weighings and felt
-  moisture are read off the acts; for the home's water ([water.md](water.md)) it starts afresh when made up anew.
+- What was done to a home or found in it stands in `Home.acts` in order of time: made up, openings, lid
+  cover, water, weighings, felt moisture, dish, trouble, cleaning. What was written of an animal or batch is
+  an act of the home it was in on that day. An act of unknown day is none. Days of water, weighings and felt
+  moisture are read off the acts. For the home's water ([water.md](water.md)) a home made up anew starts
+  afresh.
 - Wintering is what the keeper said of an animal, else of its place, else of the room: each word holds until
   the next. That it began says that there was none before, for half a year at most; *ends* alone says that
   there is none from then on. Days of which nothing was said are unknown.

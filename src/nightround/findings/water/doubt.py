@@ -27,7 +27,7 @@ FloatArray = NDArray[np.float64]
 
 # A weighing is asked about when it is so many of its own errors off (choice).
 OFF: Final = 4.0
-STARTS: Final = 9
+STARTS: Final = 5
 FEWEST: Final = 3
 TEN_PERCENT: Final = 0.10
 Z_80: Final = 1.2816

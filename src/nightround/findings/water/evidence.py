@@ -169,7 +169,11 @@ def _spell(
 def _airs(filling: Filling, hours: list[tuple[int, _Act]]) -> tuple[tuple[int, Ventilation], ...]:
     """The home as vapour sees it, from each hour on at which that changed; none while it is not described."""
     found: list[tuple[int, Ventilation]] = []
+    before: _Act | None = None
     for hour, each in hours:
+        if before is not None and each.openings is before.openings and each.cover == before.cover:
+            continue
+        before = each
         air, _, missing = ventilation_of(filling, each.openings, each.cover)
         if air is not None and not missing and (not found or found[-1][1] != air):
             found = [one for one in found if one[0] != hour]

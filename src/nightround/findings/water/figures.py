@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import Final
 
@@ -24,6 +25,7 @@ from nightround.science.water.calibrate import Calibrated
 FloatArray = NDArray[np.float64]
 
 LEVEL: Final = 0.8
+LEVELS: Final = (0.1, 0.5, 0.9)
 # From when on a home's figures are its own (choices): sd of log m, days since it was felt.
 KNOWN_SD_LOG: Final = 0.35
 FELT_LATELY_DAYS: Final = 14
@@ -110,10 +112,14 @@ def _evidence_words(found: Calibrated) -> str:
 
 
 def loss_estimate(values: FloatArray, found: Calibrated) -> Estimate:
-    low, middle, high = (float(np.quantile(values, level)) for level in (0.1, 0.5, 0.9))
-    return Estimate(
-        middle, low, high, "ml a day", 1, found.n_weighings + found.n_felt, METHOD, LEVEL, (OWN_RECORDS,)
-    )
+    """Millilitres a day of equally likely members as an estimate."""
+    return _loss(np.quantile(values, LEVELS).tolist(), found)
+
+
+def _loss(levels: Sequence[float], found: Calibrated) -> Estimate:
+    low, middle, high = levels
+    n = found.n_weighings + found.n_felt
+    return Estimate(middle, low, high, "ml a day", 1, n, METHOD, LEVEL, (OWN_RECORDS,))
 
 
 def loss_months(air: RoomAir, on: date, course: Course) -> tuple[tuple[date, Estimate], ...]:
@@ -131,9 +137,9 @@ def loss_months(air: RoomAir, on: date, course: Course) -> tuple[tuple[date, Est
         for rows in (air.temperature_c, air.humidity)
     )
     plain = ventilation.loss_g_day(home, np.clip(warm, COLDEST_C, WARMEST_C), np.clip(moist, 0.0, 1.0))
-    multiplier = course.calibrated.members.multiplier
+    multiplier = np.quantile(course.calibrated.members.multiplier, LEVELS)
     return tuple(
-        (month, loss_estimate(loss * multiplier, course.calibrated))
+        (month, _loss((loss * multiplier).tolist(), course.calibrated))
         for month, loss in zip(months, plain.tolist(), strict=True)
     )
 
