@@ -10,8 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from nightround.foundation.estimate import Estimate
+from nightround.foundation.when import on_day
+from nightround.journal.kinds.surroundings import Dish
 from nightround.plans.tonight import tonight
-from nightround.record.model import Record
+from nightround.record.model import HomeAct, Record
 from nightround.reports.forecast import ForecastReport
 from nightround.reports.tonight import TonightRow
 from nightround.reports.water import Calibration, Dose, HomeWater, UntilDry, WaterReport
@@ -79,6 +81,19 @@ def test_watered_tonight_is_watered() -> None:
     """No second dose on the evening of the first."""
     room = record(animal(home="H1"), homes={"H1": replace(home(), watered=((ON, 18.0),))})
     assert "water" not in actions(row_with(water_of("water", 18.0, 0), room))
+
+
+def test_a_dish_found_dry_is_filled_whatever_the_days() -> None:
+    """Drops two days ago; the dish of 20 ml found dry yesterday; filled today it is well again."""
+    dry = HomeAct(5, on_day(ago(1)), Dish(state="found_dry"))
+    acts = (HomeAct(4, on_day(ago(9)), Dish(state="filled", value=20.0, unit="ml")), dry)
+    one = animal(home="H1", drink_given=(ago(9), ago(2)))
+    found = job(row_with(None, record(one, homes={"H1": replace(home(), acts=acts)})), "drink")
+    assert "Dish found dry" in found.reason
+    assert "fill the dish (20 ml (0.68 fl oz))" in found.title
+    filled = (*acts, HomeAct(6, on_day(ON), Dish(state="filled")))
+    well = record(replace(one, drink_given=(ago(2), ON)), homes={"H1": replace(home(), acts=filled)})
+    assert "drink" not in actions(row_with(None, well))
 
 
 def test_weighing_is_asked_for_where_a_few_would_settle_it() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from nightround.foundation.quantities import both
+from nightround.journal.kinds.surroundings import Dish
 from nightround.plans.moulting import Leave
 from nightround.plans.situation import Situation
 from nightround.plans.words import ago
@@ -173,17 +174,34 @@ def _amount(s: Situation) -> tuple[float | None, str]:
     return None, ""
 
 
+def _dish(s: Situation) -> tuple[str, date | None]:
+    """How much its dish holds, in words, and the day it was found dry if nobody has filled it since."""
+    filled: date | None = None
+    emptied: date | None = None
+    holds = ""
+    for act in s.home.acts if s.home is not None else ():
+        if isinstance(act.body, Dish) and act.when.last is not None:
+            filled, emptied = (act.when.last, None) if act.body.state == "filled" else (filled, act.when.last)
+            holds = f" ({both(act.body.value, 'ml')})" if act.body.value is not None else holds
+    drunk = max(s.animal.drink_given, default=None)
+    return holds, None if emptied is not None and drunk is not None and drunk > emptied else emptied
+
+
 def _drink(s: Situation, leave: Leave | None) -> Job | None:
     rule = s.ask("drink_sling_days" if s.stage == "sling" else "drink_days")
     last = max((*s.animal.drank, *s.animal.drink_given), default=None)
     thirsty = s.signs.shrunken is not None and (last is None or last < s.signs.shrunken)
     days = (s.on - last).days if last else None
-    if rule.number is None or last == s.on or (days is not None and days < rule.number and not thirsty):
+    dish, emptied = _dish(s)
+    ask = thirsty or emptied is not None
+    if rule.number is None or last == s.on or (days is not None and days < rule.number and not ask):
         return None
-    where = _GENTLY if leave is not None else "drops on the web or wall, or fill the dish"
+    where = _GENTLY if leave is not None else f"drops on the web or wall, or fill the dish{dish}"
     if s.stage == "sling":
         where = "one small drop on the wall, away from the animal"
     told = f"Last chance to drink {ago(last, s.on)}" if last else "No chance to drink on record"
+    if emptied is not None:
+        told = f"Dish found dry {ago(emptied, s.on)}; {told[0].lower()}{told[1:]}"
     if thirsty:
         told = f"Shrunken abdomen; {told[0].lower()}{told[1:]}"
     urgency = round(min((days or 0) / rule.number / 10, 0.99), 3)
