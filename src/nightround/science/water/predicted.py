@@ -29,7 +29,8 @@ from nightround.science.water.substrate import Parts, curves
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-STEP_HOURS: Final = 8
+# Medians of m differ from those by steps of two hours by 0.2 % at most over a room; steps of a day do not do.
+STEP_HOURS: Final = 12
 MM2_PER_MM_G: Final = 1e-3
 
 
