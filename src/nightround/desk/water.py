@@ -19,6 +19,13 @@ if TYPE_CHECKING:
     from nightround.reports.room import HistoryLine
 
 LONGEST_AWAY_DAYS = 60
+DRY_KINDS: frozenset[str] = frozenset(
+    {
+        "offered", "offer_seen", "leftovers_removed", "passed_over", "seen", "not_found", "drank", "filmed",
+        "noted", "treated", "paired", "lot_begun", "lot_changed", "claim", "rule_set",
+    }
+)  # fmt: skip
+"""Kinds that say nothing of any home, place or occupant: the homes' water stands while only they come."""
 
 
 class Waters:
@@ -33,9 +40,13 @@ class Waters:
             return water_report(record, _room_water(self, on), room=self.name, invented=self.invented)
 
         def answer(entries: list[Entry]) -> WaterReport:
+            count, standing = self._answers.get(("water", record.on), (0, None))
+            if standing is not None and not _telling(entries[count:]):
+                told: WaterReport = standing
+                return told
             if _held(self, record.on) is not None:
                 return work_out()
-            return kept_or("water", entries, record.on, WaterReport, work_out)
+            return kept_or("water", _telling(entries), record.on, WaterReport, work_out)
 
         with self.one_state():
             record = self.record(on)
@@ -117,6 +128,11 @@ def recipe_for(
     from nightround.findings.water.recipe import recipe_report
 
     return recipe_report(vessel, substrate, low_mm, high_mm, habit=habit)
+
+
+def _telling(entries: Sequence[Entry]) -> list[Entry]:
+    """The entries that may move a home's water; a correction may reach back to any entry, so it counts."""
+    return [entry for entry in entries if entry.corrects is not None or entry.kind not in DRY_KINDS]
 
 
 def _held(desk: Desk, on: date) -> RoomWater | None:
