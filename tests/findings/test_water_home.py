@@ -75,12 +75,13 @@ def test_an_uncalibrated_home_says_feel_first_with_a_wide_interval() -> None:
 
 
 def test_a_home_only_felt_is_known_by_its_fingers() -> None:
-    """Felt dry below yesterday: the dose is water tonight, poured down a side, in whole pours."""
+    """Felt dry below yesterday: water tonight, down a side, a twentieth of the substrate at most."""
     felt = (41, "home H1  moisture_felt  surface=dry; bottom=dry")
     report, _, _ = water_of(journal([felt], 42), 42)
     assert report.calibration is not None and "felt" == report.calibration.how
     assert "water" == report.dose.advised
-    assert report.dose.ml is not None and 10.0 <= report.dose.ml <= 400.0
+    assert report.dose.ml is not None and 10.0 <= report.dose.ml <= 0.05 * 1500.0
+    assert "feel it before the rest" in report.dose.reason
     assert "side" in report.dose.where
     assert report.bottom is not None and report.bottom.dry_now > 0.6
 

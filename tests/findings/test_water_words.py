@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from statistics import NormalDist
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -112,15 +114,30 @@ def test_changes_that_are_none_are_refused(words: str) -> None:
         changed(air, words)
 
 
+def members(sd_log: float) -> np.ndarray:
+    """Forty-one equally likely multipliers."""
+    return np.exp([sd_log * NormalDist().inv_cdf((at + 0.5) / 41) for at in range(41)])
+
+
+def more_of(loss: float, *, scale: float = 1.0, sd_log: float = 0.5) -> int | None:
+    """Weighings every three days of a home that loses so many ml a day at m = 1, as its openings ask."""
+    return more_to_ten(
+        np.broadcast_to(loss * members(sd_log), (60, 41)), members(sd_log), sd_log, 3.0, scale, True
+    )
+
+
 def test_more_weighings_are_fewer_the_more_is_lost_and_the_finer_the_scale() -> None:
-    """More loss, a finer scale or a narrower start never ask for more weighings; no loss is never settled."""
-    counts = [more_to_ten(np.full(60, loss), 0.5, 3.0, 1.0, True) for loss in (0.2, 0.5, 2.0, 10.0)]
+    """More loss, a finer scale or a narrower start never ask for more weighings; no loss is never settled,
+    nor is one that the dry substrate decides and not the openings."""
+    counts = [more_of(loss) for loss in (0.2, 0.5, 2.0, 10.0)]
     known = [each if each is not None else 99 for each in counts]
     assert known == sorted(known, reverse=True)
     assert known[0] > known[-1] >= 1
-    assert (more_to_ten(np.full(60, 0.5), 0.5, 3.0, 0.1, True) or 99) <= known[1]
-    assert 0 == more_to_ten(np.full(60, 1.0), 0.05, 7.0, 1.0, True)
-    assert more_to_ten(np.zeros(60), 0.5, 7.0, 1.0, True) is None
+    assert (more_of(0.5, scale=0.1) or 99) <= known[1]
+    assert 0 == more_of(1.0, sd_log=0.05)
+    assert more_of(0.0) is None
+    dried_out = np.full((60, 41), 1.0)
+    assert more_to_ten(dried_out, members(0.5), 0.5, 3.0, 1.0, True) is None
 
 
 def test_as_many_weighings_as_said_bring_it_to_ten_percent() -> None:
@@ -128,7 +145,7 @@ def test_as_many_weighings_as_said_bring_it_to_ten_percent() -> None:
     it is not.
     """
     random, loss, spacing, scale = np.random.default_rng(3), 1.5, 3.0, 1.0
-    more = more_to_ten(np.full(60, loss), 0.5, spacing, scale, True)
+    more = more_of(loss)
     assert more is not None and more > 1
     spreads = []
     for count in (more - 1, more):

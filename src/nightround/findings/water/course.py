@@ -28,6 +28,8 @@ STEP_HOURS: Final = 12
 STEPS_A_DAY: Final = 24 // STEP_HOURS
 # A layer under this share of what it keeps after draining feels dry, as the fingers of `calibrate` have it.
 DRY: Final = FELT_THRESHOLDS[0]
+# Quantile of what is lacking that is poured (choice).
+CAREFUL: Final = 0.25
 # Homes without weighings and felt moisture are followed from so far back: their start is unknown either way.
 PLAIN_DAYS: Final = 40
 # How the saturated vapour's density grows with warmth near 22 C [1/C] (Hyland-Wexler), for members' weather.
@@ -170,9 +172,12 @@ def _weather(air: RoomAir, homes: Sequence[Described], days: int, members: int) 
 
 
 def after_dose(course: Course, target: float) -> float:
-    """Millilitres that bring the bottom back to a target share of what it keeps, for the middle member."""
+    """Millilitres that bring the bottom to a target share of what it keeps, if it is as wet as it may be.
+
+    Too little is felt in a few days, too much drowns.
+    """
     members: Members = course.calibrated.members
     share = np.array([part for part, _ in course.described.filling.ends])[:, None]
     lacking = np.maximum(target * course.drained_mm[1][:, None] - members.water_mm[1], 0.0)
     each = (lacking * share).sum(axis=0) * course.described.filling.area_mm2 * 1e-3
-    return float(np.median(each))
+    return float(np.quantile(each, CAREFUL))

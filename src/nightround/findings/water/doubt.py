@@ -155,31 +155,40 @@ def _question(entries: Sequence[Entry], at: int, by: float, stays: bool) -> Ques
 
 
 def more_to_ten(
-    lost_ml: FloatArray, sd_log: float, spacing_days: float, scale_sd_g: float, weighed: bool
+    lost_ml: FloatArray,
+    multiplier: FloatArray,
+    sd_log: float,
+    spacing_days: float,
+    scale_sd_g: float,
+    weighed: bool,
 ) -> int | None:
     """Return how many more weighings bring the loss to ±10 % (80 %); 0: it is there, None: more than 12.
 
-    lost_ml [D]   expected of each day to come without watering; `weighed`: its present mass is known.
-    The expected information of weighings that many days apart, of an unknown empty mass, scale errors and
-    days that nobody measured.
+    lost_ml [D, E]   each day's loss of each member without watering;  multiplier [E]
+    weighed          its present mass is known
+    The expected information of weighings so many days apart. Their errors: the scale, days that nobody
+    measured, and what of the members' loss comes from present water or dry substrate, not the multiplier.
     """
     wanted = (Z_80 / np.log1p(TEN_PERCENT)) ** 2
     if sd_log <= 0.0 or 1.0 / sd_log**2 >= wanted:
         return 0
-    total, by_day = np.append(0.0, np.cumsum(lost_ml)), np.append(0.0, np.cumsum(lost_ml**2))
+    total = np.concatenate([np.zeros((1, multiplier.size)), np.cumsum(lost_ml, axis=0)])
+    off = multiplier - multiplier.mean()
+    slope = total @ off / max(float(off @ off), 1e-12)
+    other = total - total.mean(axis=1, keepdims=True) - slope[:, None] * off
+    told = slope * float(np.median(multiplier))
+    drift = evidence.DAY_SPREAD**2 * np.append(0.0, np.cumsum(np.median(lost_ml, axis=1) ** 2))
     for more in range(1, MOST_MORE + 1):
-        days = spacing_days * np.arange(0 if weighed else 1, more + 1)
+        days = np.rint(spacing_days * np.arange(0 if weighed else 1, more + 1)).astype(np.int64)
         if len(days) < 2:
             continue
-        if days[-1] > lost_ml.size:
+        if days[-1] > len(lost_ml):
             return None
-        at = np.arange(total.size)
-        loss, drift = np.interp(days, at, total), evidence.DAY_SPREAD**2 * np.interp(days, at, by_day)
-        error = np.diag(np.full(len(days), scale_sd_g**2)) + np.minimum(drift[:, None], drift)
+        error = np.diag(np.full(len(days), scale_sd_g**2)) + np.minimum.outer(drift[days], drift[days])
+        error += other[days] @ other[days].T / multiplier.size
         inverse = np.linalg.inv(error)
-        level = float(inverse.sum())
-        told = float(loss @ inverse @ loss - (inverse @ loss).sum() ** 2 / level)
-        if 1.0 / sd_log**2 + told >= wanted:
+        gain = float(told[days] @ inverse @ told[days] - (inverse @ told[days]).sum() ** 2 / inverse.sum())
+        if 1.0 / sd_log**2 + gain >= wanted:
             return more
     return None
 

@@ -81,9 +81,11 @@ def calibration_of(course: Course, on: date) -> Calibration:
     else:
         words = f"its loss is known to ±{within:.0%}, from {_evidence_words(found)}"
     weighed_lately = found.n_weighings > 0 and how != "not"
-    more = more_to_ten(course.lost_ml.mean(axis=1), found.sd_log, *spacing_of(each), weighed_lately)
+    more = more_to_ten(
+        course.lost_ml, found.members.multiplier, found.sd_log, *spacing_of(each), weighed_lately
+    )
     if more:
-        words += f"; {more_words(more)} would bring it to ±10 %"
+        words += f"; about {more_words(more)} would bring it to ±10 %"
     return Calibration(how, multiplier, found.n_weighings, found.n_felt, more, words, course.questioned)
 
 

@@ -59,6 +59,8 @@ TARGETS: Final = {
 SOON_DAYS: Final = 2.0
 DUE_CHANCE: Final = 0.3
 POURED: Final = (1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0)
+# No more than this share of the substrate's volume in one evening (choice): a burrow must not be flooded.
+MOST_SHARE: Final = 0.05
 NO_WATER: Final = f"No water for the substrate within {AHEAD_DAYS} days"
 
 
@@ -234,12 +236,22 @@ def dose_of(record: Record, course: Course, calibration: Calibration, bottom: Un
     if until is None or until > record.on:
         title = f"Substrate not before {day_words(until, record.on)}" if until else NO_WATER
         return Dose("not_before", title, f"{when}; {known}", None, "", until, known)
-    millilitres = poured(after_dose(course, target_of(record, course)))
+    lacking, most = after_dose(course, target_of(record, course)), most_poured(course)
+    millilitres = poured(min(lacking, most))
     if millilitres is None:
         return Dose("not_before", NO_WATER, f"{when}; {known}", None, "", None, known)
+    part = "; part of what it lacks: feel it before the rest" if lacking > most else ""
     return Dose(
-        "water", f"Water {both(millilitres, 'ml')}", f"{when}; {known}", millilitres, WHERE, record.on, known
+        "water", f"Water {both(millilitres, 'ml')}", f"{when}; {known}{part}", millilitres, WHERE,
+        record.on, known,
     )  # fmt: skip
+
+
+def most_poured(course: Course) -> float:
+    """The most that is poured in one evening [ml]: a share of the substrate's volume."""
+    filling = course.described.filling
+    depth = sum(share * depth for share, depth in filling.ends)
+    return MOST_SHARE * filling.area_mm2 * depth * 1e-3
 
 
 def poured(millilitres: float) -> float | None:
