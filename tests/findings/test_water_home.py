@@ -9,6 +9,7 @@ import pytest
 
 from findings.watered_home import (
     EMPTY_G,
+    FIRST,
     MADE_UP,
     OPENING,
     day,
@@ -18,8 +19,10 @@ from findings.watered_home import (
     weighed,
 )
 from nightround.findings.water.changes import away, changes
+from nightround.findings.water.evidence import describe
 from nightround.findings.water.report import home_water, room_water, water_report
-from record.notebook import told
+from nightround.plans import watering
+from record.notebook import CLOCK, told
 
 WEIGHINGS = range(0, 43, 7)
 
@@ -114,6 +117,29 @@ def test_a_watering_shows_and_a_dish_or_web_does_not() -> None:
     )
     assert plain == pytest.approx(dish, abs=0.02)
     assert poured > plain + 0.1
+
+
+@pytest.mark.parametrize(
+    "where", [*watering._WHERE.values(), watering._DOWN_A_SIDE, watering._GENTLY, "corner", ""]
+)
+def test_what_a_tap_writes_counts_as_poured_down(where: str) -> None:
+    """The places that the round advises, 'under the web' and 'dry on top' among them, wet the bottom."""
+    home = told(journal([(5, f"home H1  watered  value=100; where={where}")], 6), day(6)).homes["H1"]
+    described = describe(home, CLOCK, 0, FIRST.toordinal(), 150)
+    assert described.evidence is not None
+    (given,) = described.evidence.spells[-1].given
+    assert (100.0, True) == (given.ml, given.deep)
+
+
+@pytest.mark.parametrize(
+    "where", ["dish", "the web", "inside the dish in the corner", "bowl", "on the glass"]
+)
+def test_what_reaches_no_substrate_is_not_its_water(where: str) -> None:
+    """Drinking water and a sprayed web leave the substrate's balance as it is."""
+    home = told(journal([(5, f"home H1  watered  value=100; where={where}")], 6), day(6)).homes["H1"]
+    described = describe(home, CLOCK, 0, FIRST.toordinal(), 150)
+    assert described.evidence is not None
+    assert () == described.evidence.spells[-1].given
 
 
 def test_a_flood_wets_it_through() -> None:

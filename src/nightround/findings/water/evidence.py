@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal, InvalidOperation
@@ -33,9 +34,12 @@ UNKNOWN_POUR_ML_PER_CM2: Final = 0.1
 # A flood: as much as half of the substrate's volume holds, with as much doubt.
 FLOOD_ML_PER_CM3: Final = 0.2
 LEAST_SCALE_SD_G: Final = 0.2
-# Words of a watering that reached no substrate, and of one that stayed on top.
-NOT_SUBSTRATE: Final = ("dish", "bowl", "web", "wall", "glass")
-ON_TOP: Final = ("all over", "surface", "on top", "spray")
+# Words of where water was poured: a dish; down into the substrate, whatever else they say; on top of it; and
+# what holds none for it.
+DISH: Final = re.compile(r"\b(dish|bowl)\b")
+DOWN: Final = re.compile(r"\b(sides?|corners?|below|bottom|down|deep|shallow)\b")
+ON_TOP: Final = re.compile(r"\b(all over|surface|on top|spray(ed)?|substrate)\b")
+ELSEWHERE: Final = re.compile(r"\b(webs?|walls?|glass|tube|leaf|leaves|plants?)\b")
 
 
 @dataclass(frozen=True)
@@ -200,10 +204,11 @@ def _given(hour: int, act: HomeAct, filling: Filling) -> Given | None:
     if not isinstance(body, Watered):
         return None
     where = body.where.lower()
-    if any(word in where for word in NOT_SUBSTRATE):
+    down = DOWN.search(where) is not None
+    on_top = not down and ON_TOP.search(where) is not None
+    if DISH.search(where) or (ELSEWHERE.search(where) and not down and not on_top):
         return None
     column = _column(where, len(filling.ends))
-    on_top = any(word in where for word in ON_TOP)
     if body.value is None:
         usual = UNKNOWN_POUR_ML_PER_CM2 * square_cm
         return Given(hour, usual, column, not on_top, usual)
