@@ -13,21 +13,24 @@ from nightround.foundation.estimate import Estimate
 from nightround.foundation.when import on_day
 from nightround.journal.kinds.surroundings import Dish
 from nightround.plans.tonight import tonight
-from nightround.record.model import HomeAct, Record
+from nightround.record.model import Batch, HomeAct, Record
 from nightround.reports.forecast import ForecastReport
 from nightround.reports.tonight import TonightRow
 from nightround.reports.water import Calibration, Dose, HomeWater, UntilDry, WaterReport
 from plans.evening import ON, actions, ago, animal, forecast, home, job, look, record
 
 
-def water_of(advised: Any, ml: float | None = None, until: int | None = None, **more: Any) -> HomeWater:
-    """A home's report with that advice; `until` counts days from tonight."""
+def water_of(
+    advised: Any, ml: float | None = None, until: int | None = None, dry_now: float | None = None, **more: Any
+) -> HomeWater:
+    """A home's report with that advice; `until` counts days from tonight; hardly dry yet if "not before"."""
+    chance = dry_now if dry_now is not None else 0.02 if advised == "not_before" else 0.4
     day = None if until is None else ON + timedelta(days=until)
     dose = Dose(
         advised, "Substrate not before Thursday", "Bottom dry in 9 days (4 to 15)", ml, "", day, "n 4"
     )
     facts: dict[str, Any] = {"place": "", "made_up": None, "vessel": "", "openings": "", "substrate": ""}
-    dry = UntilDry("bottom", {"0.1": 1.0, "0.5": 2.0, "0.9": 4.0}, 0.4)
+    dry = UntilDry("bottom", {"0.1": 1.0, "0.5": 2.0, "0.9": 4.0}, chance)
     return HomeWater("H1", occupants=("K12",), missing=(), dose=dose, bottom=dry, **facts, **more)
 
 
@@ -57,6 +60,52 @@ def test_not_before_is_no_job_and_is_said() -> None:
     row = row_with(water_of("not_before", until=3), room)
     assert not {"water", "feel"} & set(actions(row))
     assert row.water_note.startswith("Substrate not before Thursday: bottom dry in 9 days")
+
+
+def test_not_before_with_too_much_doubt_is_felt_by_the_interval() -> None:
+    """One chance in five that it is dry already, and nobody felt it for 40 days: not left to the figures."""
+    homes = {"H1": replace(home(), watered=((ago(40), None),))}
+    room = record(animal(home="H1", drank=(ago(1),)), homes=homes)
+    found = job(row_with(water_of("not_before", until=3, dry_now=0.2), room), "feel")
+    assert "Last watered 40 days ago" in found.reason
+    assert "Bottom dry in 9 days (4 to 15)" == found.why[0]
+    fresh = replace(room, homes={"H1": replace(home(), watered=((ago(4), None),))})
+    assert "feel" not in actions(row_with(water_of("not_before", until=3, dry_now=0.2), fresh))
+
+
+def test_no_more_substrates_are_felt_in_one_round_than_asked() -> None:
+    """Fifteen homes: the twelve most likely dry; three are told of, and no drink is put off."""
+    animals = [animal(f"A{number:02d}", home=f"H{number}") for number in range(15)]
+    homes = {
+        f"H{number}": replace(home(), code=f"H{number}", occupants=(f"A{number:02d}",))
+        for number in range(15)
+    }
+    waters = tuple(
+        replace(water_of("feel_first", until=0, dry_now=0.03 * (number + 5)), home=f"H{number}")
+        for number in range(15)
+    )
+    forecasts = tuple(replace(forecast(400), animal=each.code) for each in animals)
+    done = tonight(
+        record(*animals, homes=homes), ForecastReport(ON, forecasts, (), ()), {}, room="r",
+        water=WaterReport(ON, "r", False, waters),
+    )  # fmt: skip
+    rows = [row for shelf in done.shelves for row in shelf.rows]
+    felt = {row.animal for row in rows if "feel" in actions(row)}
+    assert {f"A{number:02d}" for number in range(3, 15)} == felt
+    assert "3 more substrates to feel in the next rounds" in done.notices
+    assert 15 == sum("drink" in actions(row) for row in rows)
+    assert all("coming round" in row.water_note for row in rows if row.animal not in felt)
+
+
+def test_a_batch_tells_of_its_homes_water() -> None:
+    """Batches have no row: the notice says what their home asks for."""
+    batch = Batch("B1", "Aphonopelma inventum", home="H1")
+    told = WaterReport(ON, "r", False, (water_of("not_before", until=3),))
+    done = tonight(
+        record(animal(), homes={"H1": replace(home(), occupants=())}, batches={"B1": batch}),
+        ForecastReport(ON, (forecast(400),), (), ()), {}, room="r", water=told,
+    )  # fmt: skip
+    assert any("home H1: substrate not before Thursday" in words for words in done.notices)
 
 
 def test_an_uncalibrated_home_is_felt_first() -> None:

@@ -17,6 +17,7 @@ from nightround.desk.jot_food import (
     outcome_clause,
     passed_clause,
 )
+from nightround.desk.jot_homes import HOME_CLAUSES, SPOTS
 from nightround.desk.jot_places import WINTERING_BEGINS, WINTERING_ENDS
 from nightround.desk.jot_rules import rule_clause
 from nightround.desk.jot_signs import SIGN_STARTS, seen_clause
@@ -164,7 +165,7 @@ def _volume(body: Callable[..., Any], *, where: bool) -> Clause:
         if coming is not None and not coming[1] and not place:
             cursor.amount("volume")  # says that the unit is missing
         cursor.phrase("of water", "water")
-        place = place or (_where(cursor) if where else "")
+        place = place or (_where(cursor) or cursor.phrase(*SPOTS) if where else "")
         return plain(body(**amount, **({"where": place} if where else {})))
 
     return read
@@ -350,7 +351,7 @@ def verbs(reader: FoodReader) -> dict[str, Clause]:
     table |= dict.fromkeys(dry, _always(lambda: plain(Dish(state="found_dry"))))
     table |= dict.fromkeys(("died", "dead", "found dead", "is dead"), _died)
     table |= dict.fromkeys(("mould", "mold", "mouldy"), _always(lambda: plain(Trouble(what="mould"))))
-    return table | {
+    return table | HOME_CLAUSES | {
         "left": left_clause(reader), "watered": _volume(Watered, where=True),
         "misted": _volume(Misted, where=False), "drank": _drank, "matured": _matured, "mature": _matured,
         "escaped": _escaped, "found again": _found, "lost": _lost, "note": _note, "counted": _counted,

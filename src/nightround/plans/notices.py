@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from nightround.plans.climate_notices import climate_notices
 from nightround.plans.hazards import hazard_of
@@ -11,6 +11,7 @@ from nightround.plans.situation import Situation, sound
 from nightround.plans.words import ago, count
 from nightround.record.model import Animal, Record
 from nightround.reports.forecast import ForecastReport
+from nightround.reports.water import HomeWater
 
 _CLIMBS = {
     "smooth": "climbs clean glass",
@@ -26,6 +27,7 @@ def notices(
     isolated: frozenset[str],
     more_problems: int,
     situations: Sequence[Situation] = (),
+    homes: Mapping[str, HomeWater] | None = None,
 ) -> tuple[str, ...]:
     """Return the notices of the round, the most pressing first."""
     found = [*_escaped(record), *_heat(record), *climate_notices(record, book, situations)]
@@ -34,7 +36,7 @@ def notices(
     if unsound:
         names = ", ".join(unsound) if len(unsound) <= 5 else count(len(unsound), "animal")
         found.append(f"No usable odds for {names}: they count as unknown")
-    found += [*_troubles(record, book), *_quarantine(record, book), *_batches(record, book)]
+    found += [*_troubles(record, book), *_quarantine(record, book), *_batches(record, book, homes or {})]
     if isolated:
         found.append(
             f"{count(len(isolated), 'animal')} in quarantine: last in the round, with tools of their own"
@@ -81,7 +83,7 @@ def _quarantine(record: Record, book: RuleBook) -> list[str]:
     return found
 
 
-def _batches(record: Record, book: RuleBook) -> list[str]:
+def _batches(record: Record, book: RuleBook, homes: Mapping[str, HomeWater]) -> list[str]:
     """Batches have no row of their own: how many, when they were last offered prey and watered."""
     found = []
     for code, batch in sorted(record.batches.items()):
@@ -96,6 +98,9 @@ def _batches(record: Record, book: RuleBook) -> list[str]:
         parts.append("prey is due" if due else "prey is not due")
         watered = max(batch.watered, default=None)
         parts.append(f"last watered {ago(watered, record.on)}" if watered else "no watering on record")
+        water = homes.get(batch.home) if batch.home else None
+        if water is not None:
+            parts.append(f"home {water.home}: {water.dose.title[:1].lower()}{water.dose.title[1:]}")
         found.append("; ".join(parts))
     return found
 

@@ -258,6 +258,14 @@ _WATER = (
         low=0.01, high=5000,
     ),
     TradeRule(
+        "feel_odds", "chance that the bottom is dry from which a home with figures is felt all the same",
+        "0.1", "share", "choice", CHOICE, low=0.01, high=1,
+    ),
+    TradeRule(
+        "feel_homes_per_round", "substrates asked to be felt in one round, at most", "12", "count", "choice",
+        CHOICE, "the room", "those most likely dry first; the others in the next rounds", 0, 1000,
+    ),
+    TradeRule(
         "weigh_homes_per_round", "homes asked to be weighed in one round, at most", "3", "count", "choice",
         CHOICE, "the room", "only homes whose loss a weighing or three would settle", 0, 1000,
     ),

@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import get_args
 
 from nightround.foundation.problem import Problem
+from nightround.foundation.wording import counted
 from nightround.plans.feeding import feeding_job
 from nightround.plans.hazards import hazard_of
 from nightround.plans.housing import housing_jobs, measure_job
@@ -19,7 +20,7 @@ from nightround.plans.quarantine import quarantined
 from nightround.plans.rules import RuleBook
 from nightround.plans.situation import Situation, sound
 from nightround.plans.sizes import size_of
-from nightround.plans.watering import water_jobs, water_note
+from nightround.plans.watering import fewer_to_feel, water_jobs, water_note
 from nightround.plans.weighing import homes_to_weigh
 from nightround.plans.words import CAUTIONS
 from nightround.record.model import Record
@@ -64,6 +65,7 @@ def tonight(
             measures.append((len(rows), measure))
         rows.append(row)
     _add_measures(rows, measures, int(book.ask("measure_per_round").number or 0))
+    rows, later = fewer_to_feel(rows, int(book.ask("feel_homes_per_round").number or 0))
     most = int(book.ask("weigh_homes_per_round").number or 0)
     for index, job in homes_to_weigh(record, rows, homes, most):
         rows[index] = _with_job(rows[index], job)
@@ -74,7 +76,10 @@ def tonight(
         invented=invented,
         shelves=_shelves(record, rows),
         problems=problems[:MOST_PROBLEMS],
-        notices=notices(record, forecast, book, isolated, len(problems) - MOST_PROBLEMS, situations),
+        notices=(
+            *notices(record, forecast, book, isolated, len(problems) - MOST_PROBLEMS, situations, homes),
+            *([f"{counted(later, 'more substrate')} to feel in the next rounds"] if later else ()),
+        ),
         cautions=CAUTIONS,
         counts=_counts(rows),
     )

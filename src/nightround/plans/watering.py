@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 from nightround.foundation.quantities import both
@@ -10,7 +12,7 @@ from nightround.plans.moulting import Leave
 from nightround.plans.situation import Situation
 from nightround.plans.words import ago
 from nightround.record.model import Home
-from nightround.reports.tonight import Job
+from nightround.reports.tonight import Job, TonightRow
 from nightround.reports.water import HomeWater
 
 DRINK_RANK, WATER_RANK, FEEL_RANK, THIRSTY_RANK = 50.0, 60.0, 62.0, 19.0
@@ -23,6 +25,7 @@ _WHERE = {
 _DOWN_A_SIDE = "down one side or corner, so that it is damp below and dry on top"
 _GENTLY = "gently, drop by drop, at the side away from the animal"
 _NOBODY = "nobody has measured this home"
+_NEXT_ROUNDS = "Substrate: to be felt in a coming round; others are more likely dry"
 
 
 def water_jobs(s: Situation, leave: Leave | None) -> list[Job]:
@@ -37,7 +40,8 @@ def water_note(s: Situation) -> str:
     report = s.water
     if report is None or report.dose.advised not in ("not_before", "feel_first"):
         return ""
-    if report.dose.advised == "not_before":
+    known = report.calibration is not None and report.calibration.how != "not"
+    if report.dose.advised == "not_before" or known:
         return f"{report.dose.title}: {report.dose.reason[:1].lower()}{report.dose.reason[1:]}"
     return "Substrate: not weighed or felt lately, so no day can be named"
 
@@ -49,9 +53,33 @@ def _substrate(s: Situation, leave: Leave | None) -> Job | None:
     report = s.water
     if report is not None and report.dose.advised == "water":
         return _dosed(s, leave, report)
-    if report is not None and report.dose.advised == "not_before":
+    if report is not None and report.dose.advised == "not_before" and not _maybe_dry(s, report):
         return None
     return _felt_dry(s, leave) or _feel(s, leave, report)
+
+
+def _maybe_dry(s: Situation, report: HomeWater) -> bool:
+    """Whether the figures leave so much doubt that it may be dry already: felt then, by the interval."""
+    least = s.ask("feel_odds").number
+    return report.bottom is not None and least is not None and report.bottom.dry_now >= least
+
+
+def fewer_to_feel(rows: Sequence[TonightRow], most: int) -> tuple[list[TonightRow], int]:
+    """Keep the most pressing substrates to feel, and return how many are left for the next rounds.
+
+    What somebody felt dry, and drinking, are never put off.
+    """
+    asked = [(job.rank, row.animal) for row in rows for job in row.jobs if job.action == "feel"]
+    later = {animal for _, animal in sorted(asked)[max(most, 0) :]}
+    fewer = [
+        replace(
+            row, jobs=tuple(job for job in row.jobs if job.action != "feel"), water_note=_NEXT_ROUNDS
+        )
+        if row.animal in later
+        else row
+        for row in rows
+    ]  # fmt: skip
+    return fewer, len(later)
 
 
 def _dosed(s: Situation, leave: Leave | None, report: HomeWater) -> Job:
@@ -114,17 +142,19 @@ def _feel(s: Situation, leave: Leave | None, report: HomeWater | None) -> Job | 
         told += f"; felt {felt[1]} {ago(felt[0], s.on)}"
     what = report.dose.reason if report is not None else "no home on record for it"
     amount_ml, basis = _amount(s)
-    how_much = f"{both(amount_ml, 'ml')} " if amount_ml is not None else ""
-    urgency = round(min((days or 0) / rule.number / 10, 0.99), 3)
+    how_much = f" {both(amount_ml, 'ml')}" if amount_ml is not None else ""
+    chance = report.bottom.dry_now if report is not None and report.bottom is not None else 0.0
+    urgency = round(min(max(chance, (days or 0) / rule.number / 10), 0.99), 3)
+    measured = report is not None and report.calibration is not None and report.calibration.how != "not"
     return Job(
         action="feel",
-        title=f"Feel the substrate; if dry below, water {how_much}{_place(s, leave)}",
+        title=f"Feel the substrate; if dry below, water{how_much}: {_place(s, leave)}",
         reason=f"{told}; by a plain interval, every {rule.used.value}",
         why=(what, basis or "Amount unknown: a little, then feel the substrate"),
         rank=FEEL_RANK + 1 - urgency,
         water_ml=amount_ml,
         water_where=_place(s, leave),
-        sureness=f"a plain interval: {_NOBODY}",
+        sureness=report.dose.sureness if report is not None and measured else f"a plain interval: {_NOBODY}",
         rules=(rule.used,),
     )
 
