@@ -142,6 +142,24 @@ def test_what_reaches_no_substrate_is_not_its_water(where: str) -> None:
     assert () == described.evidence.spells[-1].given
 
 
+def test_felt_dry_and_then_watered_in_one_evening_is_dry_before_the_water() -> None:
+    """The usual order of a round; written the other way round it was dry after the water."""
+    felt, poured = (
+        "home H1  moisture_felt  surface=dry; bottom=dry",
+        "home H1  watered  value=100; where=side",
+    )
+    day_before, usual, reverse = (
+        water_of(journal(lines, 42), 42)[0].course[0].bottom[1]
+        for lines in (
+            [(39, felt), (40, poured)],
+            [(40, felt), (40, poured)],
+            [(40, poured), (40, felt)],
+        )
+    )
+    assert usual == pytest.approx(day_before, abs=0.03)
+    assert reverse < usual - 0.04
+
+
 def test_a_flood_wets_it_through() -> None:
     """A flooded home is wetter than the same one without the flood, and less sure."""
     lines = [(30, "home H1  moisture_felt  bottom=dry; surface=dry")]

@@ -157,7 +157,7 @@ def _spell(
             if isinstance(act.body, Weighed)
         ),
         felt=tuple(
-            Felt(hour, act.body.surface, act.body.bottom)
+            Felt(_felt_hour(hour, act, inside, start), act.body.surface, act.body.bottom)
             for hour, act in inside
             if isinstance(act.body, MoistureFelt)
         ),
@@ -224,12 +224,17 @@ def _column(where: str, ends: int) -> int | None:
 
 
 def _after_water(hour: int, act: HomeAct, inside: list[tuple[int, HomeAct]]) -> bool:
-    """Whether a weighing comes after water given in its own hour: by the order of the entries."""
+    """Whether an act comes after water given in its own hour: by the order of the entries."""
     numbers = [
         other.number for at, other in inside if at == hour and isinstance(other.body, Watered | Misted)
     ]
     places = {other.number: place for place, (_, other) in enumerate(inside)}
     return any(places[number] < places[act.number] for number in numbers)
+
+
+def _felt_hour(hour: int, act: HomeAct, inside: list[tuple[int, HomeAct]], start: int) -> int:
+    """An hour earlier if that hour's water came after it: fingers count as after the water of their hour."""
+    return hour if _after_water(hour, act, inside) else max(hour - 1, start)
 
 
 def _scale_sd_g(body: Weighed) -> float:
