@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 import click
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
         UntilDry,
         WaterReport,
     )
+
+SMALL_CHANCE = 0.05
 
 
 @click.command(short_help="Show what the homes' water needs.")
@@ -115,14 +118,15 @@ def show_water(report: WaterReport) -> None:
     if not report.homes:
         shown.print("No home is on record with anybody in it: write down how one is made up to begin.")
         return
-    made = table(
-        ("place", None), ("home", None), ("who", None), ("tonight", None), ("bottom dry in days", 10),
-        ("surface", 10), ("ml a day", 12), ("rests on", None),
-        title="80 % ranges; '?' not known, '60+' later than looked ahead",
-    )  # fmt: skip
-    for home in report.homes:
-        made.add_row(*_cells(home))
-    shown.print(made)
+    shown.print("80 % ranges; '?' not known, '60+' later than looked ahead")
+    for place, homes in groupby(report.homes, key=lambda home: home.place):
+        made = table(
+            ("home", 6), ("who", 8), ("tonight", None), ("bottom dry in days", 12),
+            ("ml a day", 16), ("rests on", 13), title=place or "no place on record",
+        )  # fmt: skip
+        for home in homes:
+            made.add_row(*_cells(home))
+        shown.print(made)
     lines(shown, "To know", list(report.notices))
     told = list(
         dict.fromkeys(words for home in report.homes for words in home.assumed if " at " not in words)
@@ -133,15 +137,21 @@ def show_water(report: WaterReport) -> None:
 def _cells(home: HomeWater) -> tuple[str, ...]:
     loss = home.loss_now
     return (
-        home.place or "?",
         home.home,
         " ".join(home.occupants),
-        home.dose.title,
+        tonight_words(home),
         days_words(home.bottom),
-        days_words(home.surface),
         "?" if loss is None else range_words(loss),
         rests_on(home),
     )
+
+
+def tonight_words(home: HomeWater) -> str:
+    """What to do tonight, and where; and the chance that it is dry already where that is not small."""
+    told = f"{home.dose.title}, {home.dose.where}" if home.dose.where else home.dose.title
+    if home.bottom is None or home.bottom.dry_now < SMALL_CHANCE:
+        return told
+    return f"{told}; dry already: {home.bottom.dry_now:.0%}"
 
 
 def rests_on(home: HomeWater) -> str:
@@ -200,7 +210,7 @@ def show_home(home: HomeWater) -> None:
     shown.print(f"Loses {range_words(home.loss_now)} ml a day now; {home.calibration.words}.")
     lines(shown, "Does not fit, so it does not count", [each.words for each in home.calibration.questioned])
     made = table(
-        ("day", None), ("surface", 14), ("bottom", 14), title="Wetness to come, 0 dry to 1 drained (10–90 %)"
+        ("day", None), ("surface", 16), ("bottom", 16), title="Wetness to come, 0 dry to 1 drained (10–90 %)"
     )
     for day in home.course[:: 7 if len(home.course) > 15 else 1]:
         ends = [f"{mid:.2f} ({low:.2f}–{high:.2f})" for low, mid, high in (day.surface, day.bottom)]

@@ -103,8 +103,19 @@ outside: no rule ever asks for digging or for opening a sealed retreat.
 | water | `watered` with the millilitres of the job, without an amount when they are unknown |
 | drink | `drops_given` |
 
-Outcomes, looks, leftovers, moults, measuring and rehousing are never the usual tap: they are evidence or work
-that somebody must have seen or done.
+Outcomes, looks, leftovers, moults, feeling a substrate, weighing, measuring and rehousing are never the usual
+tap: they are evidence or work that somebody must have seen or done.
+
+## Water, feeling and drinking
+
+Three things, kept apart:
+1. a home that was weighed or felt since it was made up goes by its own figures: millilitres, or "not before" a
+   day and no job, unless it may be dry already (`feel_odds`): then it is felt by the interval as well;
+2. a home that nobody weighed or felt is felt first: by a plain interval since it was last watered or felt
+   (`water_..._days`), or where the physics says that it may be dry by now, but not on the day after it was felt.
+   At most `feel_homes_per_round` a round, the most likely dry first; felt dry below, it is watered as last time;
+3. drinking goes by `drink_days` and `drink_sling_days` alone, and a dish found dry is due at once. No figure of
+   the substrate puts it off.
 """
 
 
