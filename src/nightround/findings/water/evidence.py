@@ -141,7 +141,9 @@ def _spell(
     if start >= now_hour:
         return None
     given = [one for hour, act in inside if (one := _given(hour, act, filling)) is not None]
-    weighed = [(hour, act) for hour, act in inside if isinstance(act.body, Weighed) and act.body.value]
+    weighed = [
+        (hour, act) for hour, act in inside if isinstance(act.body, Weighed) and (act.body.value or 0.0) > 0.0
+    ]
     poured_before = {act.number: _after_water(hour, act, inside) for hour, act in weighed}
     spell = Spell(
         parts=filling.parts,
@@ -193,11 +195,16 @@ def _joined(spells: list[Spell]) -> tuple[Spell, ...]:
     )
 
 
+def known_ml(value: float | None) -> float | None:
+    """An amount that can be; one under zero is a slip of the pen and unknown."""
+    return None if value is None or value < 0.0 else value
+
+
 def _given(hour: int, act: HomeAct, filling: Filling) -> Given | None:
     body = act.body
     square_cm = filling.area_mm2 / 100.0
     if isinstance(body, Misted):
-        return Given(hour, body.value)
+        return Given(hour, known_ml(body.value))
     if isinstance(body, Trouble) and body.what == "flooded" and filling.fill is not None:
         flood = FLOOD_ML_PER_CM3 * square_cm * filling.fill.mean_mm / 10.0
         return Given(hour, flood, deep=True, sd_ml=flood)
@@ -209,7 +216,7 @@ def _given(hour: int, act: HomeAct, filling: Filling) -> Given | None:
     if DISH.search(where) or (ELSEWHERE.search(where) and not down and not on_top):
         return None
     column = _column(where, len(filling.ends))
-    if body.value is None:
+    if known_ml(body.value) is None:
         usual = UNKNOWN_POUR_ML_PER_CM2 * square_cm
         return Given(hour, usual, column, not on_top, usual)
     return Given(hour, body.value, column, not on_top)
