@@ -28,8 +28,7 @@ def weighed(grams: float) -> Weighed:
     return Weighed(value=grams, unit="g", written=f"{grams:.0f}", written_unit="g")
 
 
-@pytest.fixture
-def told(desk: FixedDesk) -> FixedDesk:
+def fill(desk: FixedDesk) -> None:
     """K01 lives in H9: 20 x 15 x 12 cm of coir, six holes, watered, felt and weighed."""
     body = MadeUp(
         shape="box", inner_length_mm=200.0, inner_width_mm=150.0, inner_height_mm=120.0,
@@ -44,6 +43,12 @@ def told(desk: FixedDesk) -> FixedDesk:
         *(Draft(H9, ago(day), weighed(g)) for day, g in grams),
         Draft(H9, ago(3), MoistureFelt(bottom="damp", surface="dry")),
     ])  # fmt: skip
+
+
+@pytest.fixture
+def told(desk: FixedDesk) -> FixedDesk:
+    """The room with a home that was weighed."""
+    fill(desk)
     return desk
 
 

@@ -96,9 +96,9 @@ class Waters:
 
         with self.one_state():
             home = _home_named(self, code, on)
-            known = self.record(on).entries
-            mine = [self.entry(number) for number in home.entries]
-            return history_lines(mine, known, self.entries())
+            codes = {home.code, *home.codes}
+            mine = [e for e in self.entries() if e.about.kind == "home" and e.about.code in codes]
+            return history_lines(mine, self.record(on).entries, self.entries())
 
     def away(self: Desk, days: int, on: date | None = None) -> AwayReport:  # type: ignore[misc]
         """Return which homes dry first if nobody waters for so many days."""
