@@ -79,7 +79,7 @@ def test_away_says_which_dry_first_or_what_to_write(client: httpx.Client, told: 
 
 def test_one_home_with_figure_changes_and_history(client: httpx.Client, told: FixedDesk) -> None:
     """What it loses, what a covered lid would do, where it comes from, and a picture in words."""
-    page = client.get("/home/h9").text
+    page = client.get("/homes/h9").text
     for words in (
         "Loses now",
         "50% of the lid covered",
@@ -101,8 +101,8 @@ def test_one_home_with_figure_changes_and_history(client: httpx.Client, told: Fi
 def test_a_change_is_worked_out_before_it_is_made(client: httpx.Client, told: FixedDesk) -> None:
     """'cover 60 %' is answered; words that are no change are named; nothing is written."""
     before = told.journal.last_number()
-    assert "60% of the lid covered" in client.get("/home/H9", params={"if": "cover 60 %"}).text
-    wrong = client.get("/home/H9", params={"if": "open it"})
+    assert "60% of the lid covered" in client.get("/homes/H9", params={"if": "cover 60 %"}).text
+    wrong = client.get("/homes/H9", params={"if": "open it"})
     assert 422 == wrong.status_code
     assert "a change such as" in wrong.text
     assert before == told.journal.last_number()
@@ -110,24 +110,24 @@ def test_a_change_is_worked_out_before_it_is_made(client: httpx.Client, told: Fi
 
 def test_felt_with_one_tap_and_undone(client: httpx.Client, told: FixedDesk) -> None:
     """The tap writes the bottom alone; Undo strikes it; the same tap twice writes once."""
-    fields = {"key": key_of(client.get("/home/H9").text), "kind": "moisture_felt", "bottom": "dry",
+    fields = {"key": key_of(client.get("/homes/H9").text), "kind": "moisture_felt", "bottom": "dry",
               "until": TUESDAY.isoformat()}  # fmt: skip
-    assert 303 == client.post("/home/H9", data=fields).status_code
+    assert 303 == client.post("/homes/H9", data=fields).status_code
     number = told.journal.last_number()
     assert MoistureFelt(bottom="dry") == told.entry(number).body
-    client.post("/home/H9", data=fields)
+    client.post("/homes/H9", data=fields)
     assert number == told.journal.last_number()
-    undo = re.search(r'name="undo" value="([^"]+)"', client.get("/home/H9").text)
+    undo = re.search(r'name="undo" value="([^"]+)"', client.get("/homes/H9").text)
     assert undo is not None
-    client.post("/undo", data={"undo": undo[1], "back": "/home/H9"})
+    client.post("/undo", data={"undo": undo[1], "back": "/homes/H9"})
     assert told.record().homes["H9"].felt[-1][0] == TUESDAY - timedelta(days=3)
 
 
 def test_a_field_that_cannot_be_read_loses_nothing(client: httpx.Client, told: FixedDesk) -> None:
     """A mass in words is refused beside its field, with what was written still there."""
-    fields = {"key": key_of(client.get("/home/H9").text), "kind": "weighed", "value": "about 400",
+    fields = {"key": key_of(client.get("/homes/H9").text), "kind": "weighed", "value": "about 400",
               "unit": "g", "note": "with the lid", "until": TUESDAY.isoformat()}  # fmt: skip
-    answer = client.post("/home/H9", data=fields)
+    answer = client.post("/homes/H9", data=fields)
     assert 422 == answer.status_code
     assert "about 400" in answer.text
     assert "with the lid" in answer.text
@@ -205,6 +205,6 @@ def test_an_empty_room_says_how_to_begin(client: httpx.Client, desk: FixedDesk) 
 
 def test_no_such_home(client: httpx.Client, told: FixedDesk) -> None:
     """A code that is no home is named, with one like it."""
-    answer = client.get("/home/H")
+    answer = client.get("/homes/H")
     assert 404 == answer.status_code
     assert "H9" in answer.text

@@ -218,7 +218,7 @@ def _write_home(page: Page, code: str, fields: dict[str, str]) -> Response:
     said = sorted((name, text) for name, text in fields.items() if name not in ("key", "back"))
     intention = intention_of(fields["key"], repr(said))
     page.desk.write([draft.with_key(intention)], intention=intention, device=DEVICE)
-    return RedirectResponse(page.link(f"/home/{code_path(report.home)}"), 303)
+    return RedirectResponse(page.link(f"/homes/{code_path(report.home)}"), 303)
 
 
 def make_up(request: Request) -> Response:
@@ -265,4 +265,4 @@ def _made_up(page: Page, fields: dict[str, str]) -> Response:
     intention = intention_of(fields["key"], repr(said))
     drafts = [draft.with_key(f"{intention}.{at}") for at, draft in enumerate(read.drafts)]
     page.desk.write(drafts, intention=intention, device=DEVICE)
-    return RedirectResponse(page.link(f"/home/{code_path(read.home)}"), 303)
+    return RedirectResponse(page.link(f"/homes/{code_path(read.home)}"), 303)
