@@ -84,6 +84,14 @@ def test_json_holds_the_whole_report(room: Path) -> None:
     assert homes["H1"]["course"] and 12 == len(homes["H1"]["loss_months"]) and homes["H1"]["assumed"]
 
 
+def test_nobody_is_told_to_wait_where_it_may_be_dry_already(room: Path) -> None:
+    """H1 was weighed but never felt: one chance in ten or more that it is dry now, so it is felt first."""
+    (one,) = [home for home in json.loads(run("water", "--json").stdout)["homes"] if home["home"] == "H1"]
+    assert one["bottom"]["dry_now"] >= 0.1
+    assert "feel_first" == one["dose"]["advised"]
+    assert "Feel the substrate; if dry below, water 60 ml" in " ".join(run("tonight").stdout.split())
+
+
 def test_one_home_in_detail(room: Path) -> None:
     """How it is made up, its loss with its basis, the course, months, changes and the assumed."""
     told = " ".join(run("water", "h1").stdout.split())

@@ -61,6 +61,9 @@ DUE_CHANCE: Final = 0.3
 POURED: Final = (1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0)
 # No more than this share of the substrate's volume in one evening (choice): a burrow must not be flooded.
 MOST_SHARE: Final = 0.05
+# From this chance on that the bottom is dry already, nobody is told to wait (choice).
+MAYBE_DRY: Final = 0.1
+MAYBE: Final = "Feel the substrate: it may be dry already"
 NO_WATER: Final = f"No water for the substrate within {AHEAD_DAYS} days"
 
 
@@ -222,7 +225,7 @@ def target_of(record: Record, course: Course) -> float:
 
 
 def dose_of(record: Record, course: Course, calibration: Calibration, bottom: UntilDry) -> Dose:
-    """Water tonight, or not before a day, or feel first where nothing of this home was measured."""
+    """Water tonight, or not before a day, or feel first: nothing of this home was measured, or too little."""
     days = course.days_until_dry(1)
     due = quantile(days, DUE_CHANCE)
     until = None if due is None else record.on + timedelta(days=max(0, math.floor(due - SOON_DAYS)))
@@ -233,13 +236,15 @@ def dose_of(record: Record, course: Course, calibration: Calibration, bottom: Un
             f"{when}; {calibration.words}", None, "", until, "not weighed or felt since it was made up",
         )  # fmt: skip
     known = calibration.words
+    if (until is None or until > record.on) and bottom.dry_now >= MAYBE_DRY:
+        return Dose("feel_first", MAYBE, f"{when}; {known}", None, "", until, known)
     if until is None or until > record.on:
         title = f"Substrate not before {day_words(until, record.on)}" if until else NO_WATER
         return Dose("not_before", title, f"{when}; {known}", None, "", until, known)
     lacking, most = after_dose(course, target_of(record, course)), most_poured(course)
     millilitres = poured(min(lacking, most))
     if millilitres is None:
-        return Dose("not_before", NO_WATER, f"{when}; {known}", None, "", None, known)
+        return Dose("feel_first", MAYBE, f"{when}; {known}", None, "", until, known)
     part = "; part of what it lacks: feel it before the rest" if lacking > most else ""
     return Dose(
         "water", f"Water {both(millilitres, 'ml')}", f"{when}; {known}{part}", millilitres, WHERE,
