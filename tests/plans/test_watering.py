@@ -14,6 +14,7 @@ from nightround.foundation.when import on_day
 from nightround.journal.kinds.surroundings import Dish
 from nightround.plans.tonight import tonight
 from nightround.record.model import Batch, HomeAct, Record
+from nightround.reports import water as reported
 from nightround.reports.forecast import ForecastReport
 from nightround.reports.tonight import TonightRow
 from nightround.reports.water import Calibration, Dose, HomeWater, UntilDry, WaterReport
@@ -145,6 +146,17 @@ def test_a_dish_found_dry_is_filled_whatever_the_days() -> None:
     assert "drink" not in actions(row_with(None, well))
 
 
+def test_a_dish_that_likely_dried_up_is_due_before_the_days() -> None:
+    """Filled four days ago and likely dry since yesterday; drops given today settle it."""
+    dish = reported.Dish(20.0, ago(4), None, ago(1))
+    water = replace(water_of("not_before", until=3), dish=dish)
+    room = record(animal(home="H1", drink_given=(ago(4),)), homes={"H1": home()})
+    assert "Dish likely dry by now" in job(row_with(water, room), "drink").reason
+    assert "drink" not in actions(row_with(None, room))
+    settled = record(animal(home="H1", drink_given=(ago(4), ago(0))), homes={"H1": home()})
+    assert "drink" not in actions(row_with(water, settled))
+
+
 def test_weighing_is_asked_for_where_a_few_would_settle_it() -> None:
     """Two more bring it to ten per cent, weighed nine days ago; not an animal that is left alone."""
     estimate = Estimate(1.2, 0.9, 1.5, "", 1, 3, "")
@@ -179,3 +191,13 @@ def test_no_water_plan_lengthens_the_days_between_drinks(
     assert [each for each in plain.jobs if each.action == "drink"] == [
         each for each in told.jobs if each.action == "drink"
     ]
+
+
+@given(st.integers(0, 40), st.one_of(st.none(), st.integers(-40, 40)))
+def test_a_dish_only_brings_a_drink_forward(drank: int, dry_in: int | None) -> None:
+    """Whatever day it is likely dry by, no drink that is due by the days is missing."""
+    dry_by = None if dry_in is None else ON + timedelta(days=dry_in)
+    water = replace(water_of("not_before", until=9), dish=reported.Dish(20.0, ago(40), None, dry_by))
+    room = record(animal(home="H1", drank=(ago(drank),)), homes={"H1": home()})
+    if "drink" in actions(row_with(None, room)):
+        assert "drink" in actions(row_with(water, room))

@@ -109,13 +109,16 @@ tap: they are evidence or work that somebody must have seen or done.
 ## Water, feeling and drinking
 
 Three things, kept apart:
-1. a home that was weighed or felt since it was made up goes by its own figures: millilitres, or "not before" a
-   day and no job, unless it may be dry already (`feel_odds`): then it is felt by the interval as well;
+1. a home that was weighed or felt since it was made up goes by its own figures: millilitres, or "not
+   before" a day and no job, unless it may be dry already (`feel_odds`): then it is felt by the interval
+   as well;
 2. a home that nobody weighed or felt is felt first: by a plain interval since it was last watered or felt
-   (`water_..._days`), or where the physics says that it may be dry by now, but not on the day after it was felt.
-   At most `feel_homes_per_round` a round, the most likely dry first; felt dry below, it is watered as last time;
-3. drinking goes by `drink_days` and `drink_sling_days` alone, and a dish found dry is due at once. No figure of
-   the substrate puts it off.
+   (`water_..._days`), or where the physics says that it may be dry by now, but not on the day after it
+   was felt. At most `feel_homes_per_round` a round, the most likely dry first; felt dry below, it is
+   watered as last time;
+3. drinking goes by `drink_days` and `drink_sling_days`; a dish is due at once when it was found dry, and
+   sooner than by the days when it has likely dried up (as open water 10 mm deep, or as fast as the home
+   lets water out, whichever is slower). No figure of the substrate puts it off.
 """
 
 

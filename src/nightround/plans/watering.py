@@ -223,13 +223,17 @@ def _drink(s: Situation, leave: Leave | None) -> Job | None:
     thirsty = s.signs.shrunken is not None and (last is None or last < s.signs.shrunken)
     days = (s.on - last).days if last else None
     dish, emptied = _dish(s)
-    ask = thirsty or emptied is not None
+    likely = s.water.dish.dry_by if s.water is not None and s.water.dish is not None else None
+    likely = likely if likely is not None and likely <= s.on and (last is None or last < likely) else None
+    ask = thirsty or emptied is not None or likely is not None
     if rule.number is None or last == s.on or (days is not None and days < rule.number and not ask):
         return None
     where = _GENTLY if leave is not None else f"drops on the web or wall, or fill the dish{dish}"
     if s.stage == "sling":
         where = "one small drop on the wall, away from the animal"
     told = f"Last chance to drink {ago(last, s.on)}" if last else "No chance to drink on record"
+    if likely is not None and emptied is None:
+        told = f"Dish likely dry by now, of evaporation alone; {told[0].lower()}{told[1:]}"
     if emptied is not None:
         told = f"Dish found dry {ago(emptied, s.on)}; {told[0].lower()}{told[1:]}"
     if thirsty:

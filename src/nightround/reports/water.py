@@ -87,11 +87,12 @@ class Dose:
 
 @dataclass(frozen=True, slots=True)
 class Dish:
-    """A drinking dish: its size as last filled, when it was filled and found dry."""
+    """A drinking dish: size as last filled, when filled, found dry, and by when likely dry."""
 
     ml: float | None
     filled: date | None
     found_dry: date | None
+    dry_by: date | None = None
 
 
 @dataclass(frozen=True, slots=True)

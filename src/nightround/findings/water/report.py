@@ -20,6 +20,7 @@ from nightround.findings.water.course import (
     courses,
 )
 from nightround.findings.water.describe import openings_words, substrate_words, vessel_words
+from nightround.findings.water.dish import dry_by
 from nightround.findings.water.doubt import questioned
 from nightround.findings.water.evidence import EVENING, Described, describe
 from nightround.findings.water.figures import (
@@ -173,11 +174,15 @@ def home_water(record: Record, water: RoomWater, code: str) -> HomeWater:
         return plain
     calibration = calibration_of(course, record.on)
     surface, bottom = until_dry(course, 0), until_dry(course, 1)
+    loss, dish = loss_estimate(course.lost_ml[0], course.calibrated), plain.dish
+    if dish is not None:
+        dish = replace(dish, dry_by=dry_by(dish.ml, dish.filled, home.place, water.air, loss))
     return replace(
         plain,
         dose=dose_of(record, course, calibration, bottom),
         calibration=calibration,
-        loss_now=loss_estimate(course.lost_ml[0], course.calibrated),
+        loss_now=loss,
+        dish=dish,
         loss_months=loss_months(water.air, record.on, course),
         surface=surface,
         bottom=bottom,
