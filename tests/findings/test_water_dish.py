@@ -25,7 +25,7 @@ def loss(ml_a_day: float) -> Estimate:
 
 
 def test_in_an_airy_home_it_dries_as_open_water(air: RoomAir) -> None:
-    """10 mm at 2.06 mm a day (Shah 2014 at 22 C, 50 %): four whole days."""
+    """10 mm at 2.06 mm a day (Shah at 22 C, 50 %): four whole days."""
     assert FILLED + timedelta(days=4) == dry_by(20.0, FILLED, "", air, loss(500.0))
 
 

@@ -19,7 +19,7 @@ def dry_by(
 ) -> date | None:
     """Return the day by which a dish filled then is likely dry; None: not known, or its home is not.
 
-    Its water leaves no faster than from still open water (Shah 2014), and no faster than the home loses water
+    Its water leaves no faster than from still open water (Shah), and no faster than the home loses water
     altogether; what the animal drinks is not known and not counted.
     """
     if millilitres is None or filled is None or loss is None or millilitres <= 0.0:
