@@ -39,15 +39,16 @@ IntArray = NDArray[np.int64]
 HOMES_AT_ONCE: Final = 120
 MEMBERS: Final = 41
 SEED: Final = 20261125
-# Knots of the first and of the second run, points of the finer grid between them, and how unlikely what is
+# Knots of the first and of further runs, points of the finer grid between them, and how unlikely what is
 # left out may be: multipliers and starts.
 FIRST_KNOTS: Final = (9, 5)
 KNOTS: Final = (11, 13)
 FIRST_POINTS: Final = (25, 13)
 POINTS: Final = (31, 25)
 LEFT_OUT: Final = 1e-5
-# A second run is for homes whose predicted loss, as a share of the scale's error, bends more than this.
+# Further runs are for homes whose predicted loss, as a share of the scale's error, bends more than this.
 BENDS: Final = 0.25
+RUNS: Final = 1
 
 
 @dataclass(frozen=True)
@@ -158,7 +159,7 @@ def _prior_grid(home: HomeEvidence) -> _Grid:
 
 
 def _weighed(stage: Stage, home_of: IntArray) -> list[_Grid]:
-    """Posteriors of homes with evidence: a coarse run, a second one where courses bend, a narrow grid."""
+    """Posteriors of homes with evidence: a coarse run, narrower ones where courses bend, a narrow grid."""
     spells, facts, homes = stage.spells, _facts(stage.spells), int(home_of[-1]) + 1
     low_m, high_m = (np.full(homes, end) for end in _prior_range())
     low_c, high_c = np.array([_range_of_start(spell) for spell in spells]).T
@@ -176,11 +177,11 @@ def _weighed(stage: Stage, home_of: IntArray) -> list[_Grid]:
         rows = np.flatnonzero(np.isin(home_of, chosen))
         own, some = np.searchsorted(chosen, home_of[rows]), stage.only(rows)
         here = (ranges[0][chosen], ranges[1][chosen], ranges[2][rows], ranges[3][rows])
-        if again:
+        predicted = first.only(rows)
+        for _ in range(RUNS if again else 0):
+            here = _narrowed(predicted, _facts(some.spells), some.spells, own, here, FIRST_POINTS)
             knots = _even(here[0], here[1], KNOTS[0])[own], _even(here[2], here[3], KNOTS[1])
             predicted = predict(some, *knots)
-        else:
-            predicted = first.only(rows)
         for number, grid in zip(chosen, _final(predicted, some.spells, own, here), strict=True):
             found[number] = grid
     return found
@@ -286,7 +287,7 @@ def _log_posterior(
         lost = _fine(weighed, by_m, by_start) * np.exp(log_m)[:, None, :, None]
         start = np.einsum("nqb,nb->nq", by_start, predicted.start_g)
         water = start[:, None, None, :] + facts.given_g[:, :, None, None] - lost
-        drift = _drift(lost, facts, blur)
+        drift = _drift(lost, facts, log_m, blur)
         flat = (*water.shape[:2], -1)
         log += weighed_log_likelihood(facts.readings, water.reshape(flat), drift.reshape(flat)).reshape(shape)
     if predicted.surface.shape[1]:
@@ -307,11 +308,24 @@ def _fine(knots: FloatArray, by_m: FloatArray, by_start: FloatArray) -> FloatArr
     return np.asarray(np.matmul(half, by_start.transpose(0, 2, 1)[:, None]), dtype=np.float64)
 
 
-def _drift(lost: FloatArray, facts: _Facts, blur: bool) -> FloatArray:
-    """Variance of the level before each weighing [N, W, G, Q] [g2]."""
+def _drift(lost: FloatArray, facts: _Facts, log_m: FloatArray, blur: bool) -> FloatArray:
+    """Variance of the level before each weighing [N, W, G, Q] [g2].
+
+    Days nobody measured put the level off by what was lost since; in a home that dries out it comes back.
+    """
     since = np.diff(lost, axis=1, prepend=0.0)
     days = np.maximum(facts.days, 1.0)[:, :, None, None]
-    drift = facts.pour_variance[:, :, None, None] + (evidence.DAY_SPREAD * since) ** 2 / days
+    so_far = np.maximum(np.cumsum(facts.days, axis=1), 1.0)[:, :, None, None]
+    apart = np.maximum(log_m[:, 1] - log_m[:, 0], 1e-9)[:, None, None, None]
+    turned = np.diff(np.gradient(lost, axis=2), axis=1, prepend=0.0) / apart
+    drift = evidence.DAY_SPREAD**2 * np.maximum(since**2 / days, turned**2 / so_far)
+    # Where the loss does not follow the multiplier, what was poured too much leaves as well.
+    wet = np.clip(turned / np.maximum(since, 1e-9), 0.0, 1.0)
+    owed = np.zeros_like(drift[:, 0])
+    for at in range(drift.shape[1]):
+        poured = facts.pour_variance[:, at, None, None]
+        drift[:, at] += poured + owed * (1.0 - wet[:, at]) ** 2
+        owed = owed * wet[:, at] ** 2 + poured
     if blur:
         many = facts.readings.there.sum(axis=1)[:, None, None, None]
         coarse = np.gradient(since, axis=2) ** 2 + np.gradient(since, axis=3) ** 2
