@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from nightround.cli.logger_file import take_logger_file
 from nightround.cli.options import Said, open_desk, room_named, room_option
 from nightround.cli.pages import time_zone_option
 from nightround.foundation.refusal import UsageRefusal
@@ -46,7 +47,24 @@ class How:
 @click.option(
     "--dates",
     type=click.Choice(["day-first", "month-first"]),
-    help="How a pasted list's days such as 3/4/2026 are read. Default: they are refused.",
+    help="How days such as 3/4/2026 are read. Default: a list is refused, a logger's file asks.",
+)
+@click.option(
+    "--logger", is_flag=True, help="It is a climate logger's file: times and temperatures of one place."
+)
+@click.option("--place", metavar="NAME", help="With --logger: the shelf or room it stood at.")
+@click.option(
+    "--unit", type=click.Choice(["c", "f"]), help="With --logger: its temperatures are in °C or °F."
+)
+@click.option("--column", metavar="NAME", help="With --logger: which of several temperatures.")
+@click.option(
+    "--clock",
+    type=click.Choice(["local", "winter", "utc"]),
+    default="local",
+    help="With --logger: its clock follows summer time, keeps winter time, or runs on UTC.",
+)
+@click.option(
+    "--fast", type=float, metavar="MINUTES", help="With --logger: how far ahead its clock was at the end."
 )
 @click.option("--take-back", metavar="ID", help="Take back a whole import, by the ID that it told.")
 @time_zone_option
@@ -57,6 +75,12 @@ def import_(
     keep_good: bool,
     rejects: Path | None,
     dates: str | None,
+    logger: bool,
+    place: str | None,
+    unit: str | None,
+    column: str | None,
+    clock: str,
+    fast: float | None,
     take_back: str | None,
     time_zone: str | None,
 ) -> None:
@@ -73,6 +97,9 @@ def import_(
         raise UsageRefusal("what to import", got="nothing", todo="Name a folder or file, or '-'")
     if keep_good and not commit:
         raise UsageRefusal("--keep-good together with --commit", got="it alone", todo="Add --commit")
+    if logger or place:
+        asked = {"unit": unit, "dates": dates, "clock": clock, "column": column, "fast": fast}
+        return take_logger_file(Path(path), place or "", asked, commit=commit)
     how = How(commit, keep_good, rejects or Path.cwd(), _ORDERS[dates])
     return _import(path, how, time_zone)
 

@@ -17,11 +17,12 @@ from nightround.findings.clock_effects import FOUR_IN_FIVE
 from nightround.foundation.estimate import Estimate
 from nightround.foundation.sources import OWN_RECORDS
 from nightround.record.make_histories import daily_climate, moult_histories
-from nightround.record.model import Record
+from nightround.record.model import LoggedDay, Record
 from nightround.reports.climate import (
     ClimateEvent,
     ClimateGap,
     ClimateReport,
+    LoggerFile,
     ShelfOffset,
     Thresholds,
     Winter,
@@ -91,6 +92,7 @@ def climate(
         short_gaps=short,
         winters=tuple(sorted(winters, key=lambda winter: (-winter.first.toordinal(), -winter.lost.value))),
         q10=_q10(warmth),
+        logger_files=logger_files(record),
         words=_words(sum(len(each.temperature_c) for each in days.values()), len(record.places)),
         method=(*METHOD, climate_offsets.METHOD + ".", climate_winters.METHOD + "."),
         assumptions=(*ASSUMED, *climate_offsets.ASSUMED, *climate_winters.ASSUMED),
@@ -116,3 +118,22 @@ def _words(readings: int, places: int) -> tuple[str, ...]:
         return ("No place is on record yet: write where animals stand, then a reading such as"
                 " 'shelf A 23.5 C'.",)  # fmt: skip
     return ("No place has a reading yet: take in a logger's file, or write one such as 'shelf A 23.5 C'.",)
+
+
+def logger_files(record: Record) -> tuple[LoggerFile, ...]:
+    """Return the files that were taken in, by place and name, with the days they gave."""
+    found: dict[tuple[str, str], list[LoggedDay]] = {}
+    for name, place in record.places.items():
+        for logged in place.logged:
+            found.setdefault((name, logged.file), []).append(logged)
+    return tuple(
+        LoggerFile(
+            place,
+            file,
+            min(each.day for each in days),
+            max(each.day for each in days),
+            len({each.day for each in days}),
+            max(each.recorded for each in days),
+        )
+        for (place, file), days in sorted(found.items())
+    )

@@ -18,6 +18,7 @@ from nightround.journal.kinds.surroundings import (
     Expected,
     Heat,
     LidCover,
+    Logged,
     LotBegun,
     LotChanged,
     MadeUp,
@@ -43,7 +44,7 @@ from nightround.record.builders import (
     RoomBuilder,
     TaxonBuilder,
 )
-from nightround.record.model import ClimateReading, Rule
+from nightround.record.model import ClimateReading, LoggedDay, Rule
 from nightround.record.offers import offered_to_batch, outcome_for_batch
 from nightround.record.stock import STOCK_TAKES, rise_in_batch
 
@@ -174,6 +175,34 @@ def reading(room: RoomBuilder, place: PlaceBuilder, entry: Entry, body: Reading)
     )
 
 
+def logged(room: RoomBuilder, place: PlaceBuilder, entry: Entry, body: Logged) -> None:
+    """A logger's day: its hours, and its mean as a reading where enough of the day was read."""
+    day = entry.when.last
+    if day is None:
+        return
+    warm, moist = (_hours(text) for text in (body.hours_c, body.hours_percent))
+    recorded = entry.recorded.astimezone(room.clock.zone).date()
+    place.logged.append(
+        LoggedDay(entry.number, day, body.file, warm, moist, body.low_c, body.high_c, recorded)
+    )
+    means = day_mean(warm), day_mean(moist)
+    if means != (None, None):
+        place.readings.append(ClimateReading(entry.number, entry.when, *means, "mean"))
+
+
+def _hours(text: str) -> tuple[float | None, ...]:
+    return tuple(None if each == "-" else float(each) for each in text.split())
+
+
+def day_mean(hours: tuple[float | None, ...]) -> float | None:
+    """The day's mean, if half of the hours of every quarter of it are known: a night is no day."""
+    quarters = [hours[at : at + 6] for at in (0, 6, 12, len(hours) - 6)]
+    if len(hours) < 20 or any(sum(each is not None for each in quarter) < 3 for quarter in quarters):
+        return None
+    known = [each for each in hours if each is not None]
+    return sum(known) / len(known)
+
+
 def expected(room: RoomBuilder, place: PlaceBuilder, entry: Entry, body: Expected) -> None:
     """Keep the expectation."""
     place.expected.append(
@@ -268,6 +297,7 @@ _HOME: dict[str, Handler] = {
 _PLACE: dict[str, Handler] = {
     "place_set_up": place_set_up,
     "reading": reading,
+    "logged": logged,
     "expected": expected,
     "heat": heat,
 }

@@ -15,7 +15,7 @@ from nightround.journal.kinds import Body, SubjectKind
 from nightround.journal.kinds.knowledge import Claim, Named
 from nightround.journal.kinds.surroundings import MadeUp, Opening
 from nightround.record.corrections import Standing
-from nightround.record.model import ClimateReading, HomeAct, Look, Measurement, Moult, Offer, Rule
+from nightround.record.model import ClimateReading, HomeAct, LoggedDay, Look, Measurement, Moult, Offer, Rule
 from nightround.record.names import Names
 
 DAY = timedelta(days=1)
@@ -167,7 +167,7 @@ class HomeBuilder(Builder):
 class PlaceBuilder(Builder):
     """One room or shelf while the fold runs."""
 
-    __slots__ = ("expected", "heat_failed", "inside", "position", "readings", "sort")
+    __slots__ = ("expected", "heat_failed", "inside", "logged", "position", "readings", "sort")
 
     def __init__(self, identity: str) -> None:
         super().__init__(identity)
@@ -176,6 +176,7 @@ class PlaceBuilder(Builder):
         self.inside = ""
         self.readings: list[ClimateReading] = []
         self.expected: list[ClimateReading] = []
+        self.logged: list[LoggedDay] = []
         self.heat_failed: date | None = None
 
 

@@ -183,6 +183,7 @@ def _place(room: RoomBuilder, name: str, b: PlaceBuilder) -> Place:
         inside=room.code("place", b.inside),
         readings=tuple(b.readings),
         expected=tuple(b.expected),
+        logged=tuple(b.logged),
         heat_failed=b.heat_failed,
         names=room.names["place"].codes_of(b.identity),
         entries=_numbers(b.numbers),

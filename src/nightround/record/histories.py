@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
@@ -84,9 +84,14 @@ class SizeHistory:
 
 @dataclass(frozen=True, slots=True)
 class DailyClimate:
-    """Daily mean temperature of one place as recorded; days without a reading are absent, never filled."""
+    """Daily mean temperature of one place as recorded; days without a reading are absent, never filled.
+
+    low_c, high_c   lowest and highest that a logger or a minimum-maximum thermometer showed
+    """
 
     place: str
     temperature_c: Mapping[date, float]
     humidity_percent: Mapping[date, float]
     expected_c: Mapping[date, float]
+    low_c: Mapping[date, float] = field(default_factory=dict)
+    high_c: Mapping[date, float] = field(default_factory=dict)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date, timedelta
 from statistics import fmean
-from typing import cast
+from typing import Literal, cast
 
 from nightround.foundation.refusal import Refusal
 from nightround.foundation.when import parse
@@ -18,7 +18,7 @@ from nightround.record.histories import (
     SizeHistory,
     SizeReading,
 )
-from nightround.record.model import Animal, ClimateReading, Measurement, Record
+from nightround.record.model import Animal, ClimateReading, Measurement, Place, Record
 from nightround.record.moults import SAME_MOULT_DAYS, dated_windows, distinct
 from nightround.record.wintering import wintered
 
@@ -209,9 +209,29 @@ def daily_climate(record: Record) -> dict[str, DailyClimate]:
             temperature_c=_daily(place.readings, "temperature_c"),
             humidity_percent=_daily(place.readings, "humidity_percent"),
             expected_c=_daily(place.expected, "temperature_c", latest=True),
+            low_c=_extremes(place, "min"),
+            high_c=_extremes(place, "max"),
         )
         for name, place in record.places.items()
     }
+
+
+def _extremes(place: Place, which: Literal["min", "max"]) -> dict[date, float]:
+    """Day → lowest or highest: of a logger's readings, and what a thermometer with a memory showed."""
+    choose = min if which == "min" else max
+    found: dict[date, float] = {}
+    told = [(each.day, each.low_c if which == "min" else each.high_c) for each in place.logged]
+    told += [
+        (reading.when.last, reading.temperature_c)
+        for reading in place.readings
+        if reading.statistic == which
+        and reading.when.last is not None
+        and reading.when.first == reading.when.last
+    ]
+    for day, value in told:
+        if value is not None and day is not None:
+            found[day] = choose(found.get(day, value), value)
+    return found
 
 
 def _daily(readings: Iterable[ClimateReading], field: str, *, latest: bool = False) -> dict[date, float]:

@@ -224,6 +224,22 @@ class ClimateReading(msgspec.Struct, frozen=True, gc=False):
     statistic: Literal["mean", "min", "max", "reading"]
 
 
+class LoggedDay(msgspec.Struct, frozen=True, gc=False):
+    """A room day of a logger's file: means of its hours from the turn of the day on, None where not read.
+
+    low_c, high_c   lowest and highest single reading
+    """
+
+    number: int
+    day: date
+    file: str
+    hours_c: tuple[float | None, ...]
+    hours_percent: tuple[float | None, ...]
+    low_c: float | None
+    high_c: float | None
+    recorded: date
+
+
 @dataclass(frozen=True, slots=True)
 class Place:
     """A room or shelf with its readings; `position` orders the walk (None: by name, last)."""
@@ -234,6 +250,7 @@ class Place:
     inside: str = ""
     readings: tuple[ClimateReading, ...] = ()
     expected: tuple[ClimateReading, ...] = ()
+    logged: tuple[LoggedDay, ...] = ()
     heat_failed: date | None = None
     names: tuple[str, ...] = ()
     entries: tuple[int, ...] = ()

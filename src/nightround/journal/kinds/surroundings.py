@@ -119,6 +119,24 @@ class Reading(Body, frozen=True, kw_only=True, omit_defaults=True, forbid_unknow
     file: str = ""
 
 
+class Logged(Body, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):
+    """A room day of a logger's file at a place: means of its hours from the turn of the day on.
+
+    hours_c, hours_percent   numbers in a row, '-' where nothing was read (23 to 25 of them)
+    low_c, high_c            lowest and highest single reading
+    readings                 how many there were
+    sha256                   first 16 digits of the file's digest
+    """
+
+    file: str = ""
+    sha256: str = ""
+    hours_c: str = ""
+    hours_percent: str = ""
+    low_c: float | None = None
+    high_c: float | None = None
+    readings: int | None = None
+
+
 class Expected(Body, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):
     """What a place is expected to be on a day to come, by a plan or a weather forecast."""
 
@@ -167,6 +185,7 @@ KINDS: tuple[Kind, ...] = (
     Kind("cleaned", Cleaned, ("home", "animal"), "home cleaned"),
     Kind("place_set_up", PlaceSetUp, ("place",), "place set up", "sort", "position"),
     Kind("reading", Reading, ("place",), "climate read", value="temperature_c"),
+    Kind("logged", Logged, ("place",), "logger read", item="file", value="readings"),
     Kind("expected", Expected, ("place",), "climate expected", value="temperature_c"),
     Kind("heat", Heat, ("place",), "heating", item="state"),
     Kind("lot_begun", LotBegun, ("lot",), "feeders came", "feeder", "number"),

@@ -1,0 +1,44 @@
+"""`nightround import FILE --logger`: said first, written with --commit, asked where something is open."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from cli.test_commands import run
+from nightround.journal.store import Journal
+
+FIRST = datetime(2026, 3, 2, 4, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def file(own_room: Path, tmp_path: Path) -> Path:
+    """A room, and a logger's file of two days in degrees Fahrenheit without a unit."""
+    Journal.create(own_room, time_zone="UTC").close()
+    rows = [f"{FIRST + timedelta(hours=at):%Y-%m-%d %H:%M},{70 + at % 6}" for at in range(48)]
+    path = tmp_path / "b.csv"
+    path.write_text("Time,Temp\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    return path
+
+
+def test_a_file_without_a_unit_is_asked_about_and_then_taken_in(file: Path) -> None:
+    """Exit 1 and the option; with it a dry run, then two days, then nothing new."""
+    asked = run("import", str(file), "--logger", "--place", "shelf B")
+    assert 1 == asked.exit_code
+    assert "--unit c or --unit f" in asked.stderr
+    told = ("import", str(file), "--logger", "--place", "shelf B", "--unit", "f")
+    dry = run(*told).stdout
+    assert "Would write: 2 days." in dry
+    assert "from 21.1 °C (70.0 °F) to 23.9 °C (75.0 °F)" in dry
+    assert "Written: 2 days." in run(*told, "--commit").stdout
+    assert "In the room already: 2 days." in run(*told, "--commit").stdout
+    assert "shelf B" in run("climate").stdout
+
+
+def test_no_place_names_the_option(file: Path) -> None:
+    """Exit 1: the place that the logger stood at."""
+    refused = run("import", str(file), "--logger", "--unit", "f")
+    assert 1 == refused.exit_code
+    assert "--place" in refused.stderr

@@ -1,0 +1,122 @@
+"""A logger's file taken into a room: days, means, lows and highs; twice, longer, taken back, as of a day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from nightround.desk.desk import Desk
+from nightround.desk.loggers import HowRead, LoggerTaken, take_logger
+from nightround.foundation import clock
+from nightround.foundation.refusal import NoSuchThing, Refusal
+from nightround.journal.store import Journal
+from nightround.record.make_histories import daily_climate
+
+FIRST = datetime(2026, 3, 2, 4, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Desk]:
+    """An empty room whose day turns at four, on an evening of March."""
+    monkeypatch.setattr(clock, "now", lambda: datetime(2026, 3, 20, 20, 30, tzinfo=UTC))
+    Journal.create(tmp_path / "room.sqlite", time_zone="UTC").close()
+    with Desk.open(tmp_path / "room.sqlite") as desk:
+        yield desk
+
+
+def file_of(folder: Path, hours: int, name: str = "b.csv", missing: range = range(0)) -> Path:
+    """Half-hourly readings from 4 o'clock on: 20 C and a tenth more each hour of the day."""
+    rows = []
+    for at in range(2 * hours):
+        moment = FIRST + timedelta(minutes=30 * at)
+        if at // 2 not in missing:
+            rows.append(f"{moment:%Y-%m-%d %H:%M},{20 + 0.1 * (at // 2 % 24):.1f},{50 + at % 2}")
+    path = folder / name
+    path.write_text("Time,Temp °C,RH %\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    return path
+
+
+def take(desk: Desk, path: Path, *, commit: bool = True) -> LoggerTaken:
+    """Take it in for shelf B."""
+    return take_logger(desk, path, "shelf B", HowRead(), commit=commit)
+
+
+def test_a_file_becomes_days_with_mean_low_and_high(desk: Desk, tmp_path: Path) -> None:
+    """Three days of 20.0 to 22.3: mean 21.15, humidity 50.5; one entry a day."""
+    done = take(desk, file_of(tmp_path, 72))
+    assert (3, 0, 144) == (done.new, done.already, done.readings)
+    assert 3 == desk.journal.last_number()
+    known = daily_climate(desk.record())["shelf B"]
+    assert [date(2026, 3, day) for day in (2, 3, 4)] == list(known.temperature_c)
+    assert 21.15 == pytest.approx(known.temperature_c[date(2026, 3, 3)])
+    assert 50.5 == pytest.approx(known.humidity_percent[date(2026, 3, 3)])
+    assert (20.0, 22.3) == (known.low_c[date(2026, 3, 2)], known.high_c[date(2026, 3, 2)])
+
+
+def test_without_commit_nothing_is_written(desk: Desk, tmp_path: Path) -> None:
+    """The dry run says what it would write."""
+    assert 3 == take(desk, file_of(tmp_path, 72), commit=False).new
+    assert 0 == desk.journal.last_number()
+
+
+def test_the_same_file_twice_adds_nothing_and_a_longer_one_completes_the_last_day(
+    desk: Desk, tmp_path: Path
+) -> None:
+    """60 hours, then all 96 of the same logger: the half day is replaced, none is counted twice."""
+    take(desk, file_of(tmp_path, 60))
+    assert (0, 3) == ((again := take(desk, file_of(tmp_path, 60, "again.csv"))).new, again.already)
+    longer = take(desk, file_of(tmp_path, 96))
+    assert (2, 2) == (longer.new, longer.already)
+    logged = desk.record().places["shelf B"].logged
+    assert [date(2026, 3, day) for day in (2, 3, 4, 5)] == [each.day for each in logged]
+    assert all(None not in each.hours_c for each in logged)
+
+
+def test_a_night_alone_is_no_day(desk: Desk, tmp_path: Path) -> None:
+    """Ten hours missing from the second day: its low and high are known, its mean is not."""
+    take(desk, file_of(tmp_path, 72, missing=range(30, 40)))
+    known = daily_climate(desk.record())["shelf B"]
+    assert date(2026, 3, 3) not in known.temperature_c
+    assert date(2026, 3, 3) in known.low_c
+
+
+def test_an_import_is_taken_back_as_one_and_days_come_in_order(desk: Desk, tmp_path: Path) -> None:
+    """As of the second day there is one day more than as of the first; taken back there is none."""
+    done = take(desk, file_of(tmp_path, 72))
+    assert 1 == len(desk.record(date(2026, 3, 2)).places["shelf B"].logged)
+    assert 2 == len(desk.record(date(2026, 3, 3)).places["shelf B"].logged)
+    desk.take_back(done.act)
+    place = desk.record().places.get("shelf B")
+    assert place is None or () == place.logged
+    assert 3 == take(desk, file_of(tmp_path, 72)).new
+
+
+def test_two_loggers_at_one_place_are_averaged(desk: Desk, tmp_path: Path) -> None:
+    """A second logger a degree warmer: the day's mean lies between."""
+    take(desk, file_of(tmp_path, 24))
+    other = file_of(tmp_path, 24, "other.csv")
+    text = other.read_text(encoding="utf-8").replace(",20.", ",21.").replace(",22.", ",23.")
+    other.write_text(text, encoding="utf-8")
+    take(desk, other)
+    assert 21.15 < daily_climate(desk.record())["shelf B"].temperature_c[date(2026, 3, 2)] < 22.15
+
+
+def test_what_cannot_be_is_refused_in_words(desk: Desk, tmp_path: Path) -> None:
+    """No such file, no place, readings of days to come."""
+    with pytest.raises(Refusal, match="a file that can be read"):
+        take(desk, tmp_path / "none.csv")
+    with pytest.raises(NoSuchThing, match="--place"):
+        take_logger(desk, file_of(tmp_path, 24), " ", HowRead(), commit=True)
+    with pytest.raises(Refusal, match="order of day and month"):
+        take(desk, file_of(tmp_path, 24 * 30))
+
+
+def test_the_climate_page_names_the_file(desk: Desk, tmp_path: Path) -> None:
+    """File, place, days and when it was taken in."""
+    take(desk, file_of(tmp_path, 72))
+    (found,) = desk.climate().logger_files
+    assert ("shelf B", "b.csv", 3) == (found.place, found.name, found.readings)
+    assert date(2026, 3, 20) == found.taken_in
