@@ -1,8 +1,8 @@
-"""The same two layers as `balance`, in steps of a third of a day, for many multipliers and starts at once.
+"""The same two layers as `balance`, in steps of half a day, for many multipliers and starts at once.
 
 Equations and tables are those of `balance`; each step is a linearly implicit one of second order (ROS2,
-gamma = 1 - 1/sqrt 2, stable at any step), where `balance` takes several explicit ones. Losses stay within
-1 % of it (tested). What is lost is the difference of what is there, so the balance closes by itself.
+gamma = 1 - 1/sqrt 2, stable at any step), where `balance` takes several explicit ones. Of losses after ten
+days and more 98 in 100 lie within 1 % of it, all within 8 % (tested; most where a home dries out). What is lost is the difference of what is there, so the balance closes by itself.
 
 Arrays are [A, C]: cases (multiplier and start) by columns.
 """
