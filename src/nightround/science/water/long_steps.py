@@ -2,7 +2,8 @@
 
 Equations and tables are those of `balance`; each step is a linearly implicit one of second order (ROS2,
 gamma = 1 - 1/sqrt 2, stable at any step), where `balance` takes several explicit ones. Of losses after ten
-days and more 98 in 100 lie within 1 % of it, all within 8 % (tested; most where a home dries out). What is lost is the difference of what is there, so the balance closes by itself.
+days and more 98 in 100 lie within 1 % of it, all within 8 % (tested; most where a home dries out). What is
+lost is the difference of what is there, so the balance closes by itself.
 
 Arrays are [A, C]: cases (multiplier and start) by columns.
 """
