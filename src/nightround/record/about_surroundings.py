@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import isfinite
 from typing import Any
 
 import msgspec
@@ -191,7 +192,16 @@ def logged(room: RoomBuilder, place: PlaceBuilder, entry: Entry, body: Logged) -
 
 
 def _hours(text: str) -> tuple[float | None, ...]:
-    return tuple(None if each == "-" else float(each) for each in text.split())
+    """Hours as numbers; what is none is not known."""
+    return tuple(_number(each) for each in text.split())
+
+
+def _number(text: str) -> float | None:
+    try:
+        value = float(text)
+    except ValueError:
+        return None
+    return value if isfinite(value) else None
 
 
 def day_mean(hours: tuple[float | None, ...]) -> float | None:

@@ -78,6 +78,11 @@ class WetHome:
         top, rest = (self.water / self.drained) @ self.share
         return float(top), float(rest)
 
+    @property
+    def substrate_ml(self) -> float:
+        """Volume of the substrate."""
+        return self.area_mm2 * sum(share * depth for share, depth in self.ends) * 1e-3
+
     def mass_g(self) -> float:
         """What a perfect scale would show."""
         return self.dry_g + float(self.water.sum(axis=0) @ self.share) * self.area_mm2 * 1e-3

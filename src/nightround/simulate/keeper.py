@@ -34,9 +34,11 @@ WATER_DAYS: Final = {
     "ground": 12, "wanderer": 7, "web_builder": 7, "tree": 8, "burrower": 14, "trapdoor": 14, "tube": 14,
 }  # fmt: skip
 DRINK_DAYS: Final = 5
-# Share of what the bottom keeps: from where on the keeper does not pour, and up to where when pouring.
+# Share of what the bottom keeps: from where on the keeper does not pour, and up to where when pouring,
+# at most so much of the substrate's volume in one evening.
 ENOUGH: Final = 0.45
 WATERED_TO: Final = 0.75
+MOST_POURED: Final = 0.04
 FELT_NOTED: Final = 0.4
 LID_LEFT_DAYS: Final = 12
 QUARANTINE_DAYS: Final = 35
@@ -259,6 +261,8 @@ class Keeper(Shelving):
         home = self.drying.homes[resident.home]
         about = Ref("home", resident.home)
         where = "down one side" if small else self.rng.choice(("down a corner", "down one side"))
+        if resident.home in self.dice:
+            self.rng.gauss(1.0, 0.03)
         if home.wetness[1] > ENOUGH:
             # Damp enough: look again an interval on; now and then the keeper writes down how it felt.
             resident.last_water = self.column
@@ -268,7 +272,8 @@ class Keeper(Shelving):
                 self.book.write(self.now, about, felt, self.tonight())
             return
         resident.last_water = self.column
-        lacking = home.lacking_ml(WATERED_TO) * self.drying.rng.uniform(0.8, 1.0)
+        lacking = min(home.lacking_ml(WATERED_TO), MOST_POURED * home.substrate_ml)
+        lacking *= self.drying.rng.uniform(0.8, 1.0)
         poured = max(1.0, round(lacking) if lacking < 20.0 else 5.0 * round(lacking / 5.0))
         home.pour(poured * self.drying.rng.gauss(1.0, 0.03))
         if resident.home == self.forgotten and self.forgotten_on < 0:
@@ -323,6 +328,10 @@ class Keeper(Shelving):
     def weigh_homes(self) -> None:
         """Every second week on a laptop evening: the homes that are watched, more often at first."""
         day = on_day(day_at(self.climate, self.column))
+        for code in sorted(self.dice):
+            if self.column - self.dice[code] >= 13:
+                self.dice[code] = self.column
+                self.rng.gauss(0, 1.0)
         for code, home in sorted(self.drying.homes.items()):
             wait = 13 if home.weighings < 5 else 55
             if not home.watched or self.column - home.last_weighed < wait:

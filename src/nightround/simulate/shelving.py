@@ -19,6 +19,8 @@ from nightround.simulate.taxa import SimulatedTaxon
 # Of so many homes one is weighed now and then; of so many one has no openings on record.
 WATCHED = 3
 UNDESCRIBED = 17
+# Of so many homes the keeper's dice are thrown at waterings and weighings: a seed's stories hang on them.
+DICED = 9
 
 
 @dataclass(slots=True)
@@ -63,7 +65,10 @@ class Shelving:
         self.residents: list[Resident] = []
         self.homes = 0
         # Its own dice: how homes dry changes nobody's life.
-        self.drying = DryingHomes(climate, Random(rng.random()))
+        own = Random()
+        own.setstate(rng.getstate())
+        self.drying = DryingHomes(climate, Random(own.random()))
+        self.dice: dict[str, int] = {}
         self.moult_lines: dict[tuple[str, int], int] = {}
         self.skip_unrecorded: set[tuple[str, int]] = set()
         self.column = 0
@@ -114,11 +119,14 @@ class Shelving:
         for opening in holes if self.homes % UNDESCRIBED else []:
             self.book.write(self.now, about, opening, when)
         watched = self.homes % WATCHED == 0
+        if self.homes % DICED == 0 and size.length_mm >= 70:
+            self.dice[resident.home] = -100
         self.drying.add(resident.home, body, holes, resident.shelf, self.column, watched)
 
     def rehouse(self, resident: Resident) -> None:
         """Move it into the next home that fits."""
         self.drying.drop(resident.home)
+        self.dice.pop(resident.home, None)
         day = on_day(day_at(self.climate, self.column))
         self.make_home(resident, day)
         resident.first_home = False
