@@ -186,6 +186,19 @@ def test_tabulated_demand_is_within_one_percent() -> None:
             np.testing.assert_allclose(rows[:, column], direct / 24.0 / 60.0, rtol=0.01)
 
 
+def test_frost_asks_for_little_and_not_for_as_much_as_zero_degrees() -> None:
+    """At -5 C air over supercooled water holds 4.21 hPa (Smithsonian tables, from memory); flow as at 0 C."""
+    home = Ventilation((Opening("hole", 12, 3.0),), 6e4, 6e4, 120.0, 1.6e5)
+    side = homes_air([home], [0])
+    frost, zero = (Demand(side, Climate(np.full((1, 1), t), np.full((1, 1), 0.5)))(0, 1) for t in (-5.0, 0.0))
+    held = [pascal * 18.015e-3 / (8.3145 * kelvin) for pascal, kelvin in ((421.5, 268.15), (611.2, 273.15))]
+    assert pytest.approx(held[0] / held[1], rel=2e-3) == float(frost[0, 0] / zero[0, 0])
+    hot, end = (Demand(side, Climate(np.full((1, 1), t), np.full((1, 1), 0.5)))(0, 1) for t in (55.0, 46.0))
+    assert hot[0, 0] > end[0, 0]
+    with pytest.raises(Refusal, match="between -30 and 60 C"):
+        Climate(np.full((1, 1), -31.0), np.full((1, 1), 0.5))
+
+
 def test_steps_of_two_hours_give_the_answer_of_one() -> None:
     """A year of daily swings: the loss differs under 1e-3."""
     demand = 0.05 * (1.0 + 0.6 * np.sin(np.arange(3000) * 2.0 * np.pi / 24.0))

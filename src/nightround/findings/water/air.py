@@ -1,12 +1,14 @@
 """The air around the homes, hour by hour: what was read, and guesses where nothing was, counted in words.
 
+Hours that a logger read stand as they were read; the other hours of a day are taken as its mean.
+
 Only the water of homes uses these guesses: days without readings stay unknown everywhere else.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Final
 
@@ -17,8 +19,9 @@ from nightround.findings.clock_climate import expected_climate, past_climate
 from nightround.foundation.quantities import both
 from nightround.foundation.wording import counted
 from nightround.record.histories import DailyClimate
+from nightround.record.hourly import DAY_HOURS, HourlyClimate, Hours
 from nightround.science.water.air import vapour_density_kg_m3
-from nightround.science.water.demand import Climate
+from nightround.science.water.demand import LEAST_C, MOST_C, Climate
 
 FloatArray = NDArray[np.float64]
 
@@ -30,7 +33,6 @@ UNREAD_SD: Final = (2.0, 0.10)
 AHEAD_SD_HUMIDITY: Final = 0.06
 RECENT_DAYS: Final = 14
 LEVEL_DAYS: Final = 60
-COLDEST_C, WARMEST_C = 0.0, 46.0
 
 
 @dataclass(frozen=True)
@@ -40,6 +42,7 @@ class RoomAir:
     temperature_c, humidity [P, D]      past days up to and with the record's day, then `ahead` days
     temperature_sd, humidity_sd [P]     doubt of the level of the days to come
     now                                 index of the record's day
+    logged                              hours read, by row [2, 24 (now + 1)]: C and fraction, NaN elsewhere
     """
 
     places: tuple[str, ...]
@@ -50,18 +53,24 @@ class RoomAir:
     temperature_sd: FloatArray
     humidity_sd: FloatArray
     known: NDArray[np.bool_]
+    logged: Mapping[int, FloatArray] = field(default_factory=dict)
 
     def row(self, place: str) -> int:
         """Row of a place ('' and places without a row: the last, which stands for the room)."""
         return self.places.index(place) if place in self.places else len(self.places) - 1
 
     def hourly(self, until_day: int, since_day: int = 0) -> Climate:
-        """Every hour of days `since_day` to before `until_day` at the day's mean."""
+        """Every hour of days `since_day` to before `until_day`, as it was read, else at the day's mean."""
         days = slice(since_day, until_day)
-        return Climate(
-            np.repeat(np.clip(self.temperature_c[:, days], COLDEST_C, WARMEST_C), 24, axis=1),
-            np.repeat(np.clip(self.humidity[:, days], 0.0, 1.0), 24, axis=1),
+        warm, moist = (
+            np.repeat(rows[:, days], DAY_HOURS, axis=1) for rows in (self.temperature_c, self.humidity)
         )
+        for row, read in self.logged.items():
+            part = read[:, since_day * DAY_HOURS : until_day * DAY_HOURS]
+            for series, values in ((warm, part[0]), (moist, part[1])):
+                there = np.flatnonzero(np.isfinite(values))
+                series[row, there] = values[there]
+        return Climate(np.clip(warm, LEAST_C, MOST_C), np.clip(moist, 0.0, 1.0))
 
     def words(self, place: str, since_day: int) -> tuple[str, ...]:
         """What was guessed of a place's air, to be said beside the figures."""
@@ -85,9 +94,17 @@ class RoomAir:
 
 
 def room_air(
-    climate: Mapping[str, DailyClimate], places: Sequence[str], on: date, days_back: int, days_ahead: int
+    climate: Mapping[str, DailyClimate],
+    places: Sequence[str],
+    on: date,
+    days_back: int,
+    days_ahead: int,
+    hours: Mapping[str, HourlyClimate] | None = None,
 ) -> RoomAir:
-    """Air of the places (and of the room as a whole, last) around the record's day."""
+    """Air of the places (and of the room as a whole, last) around the record's day.
+
+    hours   what loggers read, by place
+    """
     first = on.toordinal() - days_back
     read = [name for name, place in climate.items() if place.temperature_c or place.humidity_percent]
     names = [name for name in dict.fromkeys((*places, *read)) if name in climate]
@@ -115,7 +132,35 @@ def room_air(
         np.append(np.where(unread_c[:-1], UNREAD_SD[0], level_sd), UNREAD_SD[0]),
         np.where(unread_h & unread_h[:-1].all(), UNREAD_SD[1], AHEAD_SD_HUMIDITY),
         known,
+        _logged(names, hours or {}, first, days_back + 1),
     )
+
+
+def _logged(
+    names: Sequence[str], hours: Mapping[str, HourlyClimate], first: int, days: int
+) -> dict[int, FloatArray]:
+    """Hours that were read, by row of the places that have some."""
+    found: dict[int, FloatArray] = {}
+    for row, name in enumerate(names):
+        if name not in hours:
+            continue
+        each = hours[name]
+        series = np.stack(
+            [_spread(each.temperature_c, first, days), _spread(each.humidity_percent, first, days) / 100.0]
+        )
+        if np.isfinite(series).any():
+            found[row] = series
+    return found
+
+
+def _spread(read: Mapping[date, Hours], first: int, days: int) -> FloatArray:
+    """Hours by day on one line [24 days]; NaN where nothing was read."""
+    line = np.full((days, DAY_HOURS), np.nan)
+    for day, values in read.items():
+        at = day.toordinal() - first
+        if 0 <= at < days:
+            line[at] = [np.nan if value is None else value for value in values]
+    return line.ravel()
 
 
 def _humidity(

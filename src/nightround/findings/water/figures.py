@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from nightround.findings.water.air import COLDEST_C, WARMEST_C, RoomAir
+from nightround.findings.water.air import RoomAir
 from nightround.findings.water.course import DRY, Course
 from nightround.findings.water.doubt import more_to_ten, spacing_of
 from nightround.findings.water.evidence import Described
@@ -21,6 +21,7 @@ from nightround.reports.water import Calibrated as HowCalibrated
 from nightround.reports.water import Calibration, MoistureDay, UntilDry
 from nightround.science.water import ventilation
 from nightround.science.water.calibrate import Calibrated
+from nightround.science.water.demand import COLDEST_C, WARMEST_C
 
 FloatArray = NDArray[np.float64]
 

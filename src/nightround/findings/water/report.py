@@ -35,6 +35,7 @@ from nightround.findings.water.figures import (
 from nightround.foundation.quantities import both
 from nightround.foundation.wording import counted, day_words
 from nightround.journal.kinds.surroundings import Dish as DishEntry
+from nightround.record.hourly import hourly_climate
 from nightround.record.make_histories import daily_climate
 from nightround.record.model import Home, Record
 from nightround.reports.water import (
@@ -95,7 +96,9 @@ def room_water(
     """Describe, calibrate and follow every home in use; homes that stand as they did are taken over."""
     climate = daily_climate(record)
     homes = in_use(record, also)
-    air = room_air(climate, [home.place for home in homes], record.on, DAYS_BACK, DAYS_AHEAD)
+    places = [home.place for home in homes]
+    hours = hourly_climate(record, record.on - timedelta(days=DAYS_BACK + 1))
+    air = room_air(climate, places, record.on, DAYS_BACK, DAYS_AHEAD, hours)
     now_hour = DAYS_BACK * 24 + EVENING
     same_air = earlier is not None and _same(earlier.air, air)
     described, found, keys, fresh = {}, {}, {}, []
@@ -130,6 +133,8 @@ def _same(one: RoomAir, other: RoomAir) -> bool:
         and one.first == other.first
         and np.array_equal(one.temperature_c, other.temperature_c)
         and np.array_equal(one.humidity, other.humidity)
+        and one.logged.keys() == other.logged.keys()
+        and all(np.array_equal(one.logged[row], other.logged[row], equal_nan=True) for row in one.logged)
     )
 
 

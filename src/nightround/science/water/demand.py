@@ -3,7 +3,8 @@
     demand = m G(T, RH) / area * (rho_s(T + warmer) - RH rho_s(T))
 
 G is tabulated for each home every 2 C, and by humidity where openings at two heights make it depend on it,
-and interpolated: within 1 % of `ventilation` (tested). Densities are not tabulated.
+and interpolated: within 1 % of `ventilation` (tested) between 0 and 46 C, and as at the nearer end outside.
+Densities are not tabulated; under 0 C they are those over supercooled water.
 """
 
 from __future__ import annotations
@@ -22,9 +23,13 @@ from nightround.science.water.ventilation import Ventilation, home_conductance_m
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
+# Ends of the table of conductances: colder and warmer air is taken to flow as at the nearer end.
 COLDEST_C: Final = 0.0
 WARMEST_C: Final = 46.0
 STEP_C: Final = 2.0
+# What a climate may hold at all: vapour itself is worked out at the temperature as it is.
+LEAST_C: Final = -30.0
+MOST_C: Final = 60.0
 TEMPERATURES_C: Final = np.arange(COLDEST_C, WARMEST_C + STEP_C / 2.0, STEP_C)
 HUMIDITIES: Final = np.linspace(0.0, 1.0, 9)
 USUAL_C: Final = 22.0
@@ -46,9 +51,9 @@ class Climate:
             )
         air.checked_humidity(self.humidity_fraction)
         known = self.temperature_c[np.isfinite(self.temperature_c)]
-        if known.size and (known.min() < COLDEST_C or known.max() > WARMEST_C):
+        if known.size and (known.min() < LEAST_C or known.max() > MOST_C):
             raise Refusal(
-                f"temperatures between {COLDEST_C:g} and {WARMEST_C:g} C were wanted",
+                f"temperatures between {LEAST_C:g} and {MOST_C:g} C were wanted",
                 got=f"{known.min():.1f} to {known.max():.1f}",
             )
 
@@ -177,7 +182,8 @@ class Demand:
         homes = self.homes
         found = np.empty((room.shape[0], homes.place.size))
         for place in np.unique(homes.place):
-            warmth = _weights(room[:, place], COLDEST_C, STEP_C, TEMPERATURES_C.size)
+            within = np.clip(room[:, place], COLDEST_C, WARMEST_C)
+            warmth = _weights(within, COLDEST_C, STEP_C, TEMPERATURES_C.size)
             here = homes.place == place
             plain = np.flatnonzero(here & ~homes.by_humidity)
             if plain.size:
