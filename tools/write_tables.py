@@ -75,6 +75,11 @@ when,lot,entry,feeder,size_mm,count,price,from
 2026-03-08,L4,died_off,,,20,,
 2026-03-15,L4,counted,,8,35,,
 """,
+    "supplies": """\
+item,name,feeder,size_low_mm,size_high_mm,pack,price,currency,lead_days,delivery,from
+feeder,"crickets, small",banded cricket,5,7,100,3.50,EUR,2,Tue; Wed,corner shop
+home,clear box 20 cm,,,,1,,,,,corner shop
+""",
     "claims": """\
 when,taxon,claim,text,low,high,unit,sense,source,grade
 2026-03-01,Brachypelma hamorii,adult_span,reaches 14 cm,,14,cm,maximum,"society journal 12, page 3",C

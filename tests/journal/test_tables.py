@@ -11,10 +11,11 @@ import pytest
 from nightround.foundation.clock import RoomClock
 from nightround.foundation.refusal import NotReadable
 from nightround.foundation.when import UNKNOWN, between, on_day
-from nightround.journal.entries import Draft, Ref
+from nightround.journal.entries import ROOM, Draft, Ref
 from nightround.journal.kinds import Body
 from nightround.journal.kinds.animal import Arrived, Died, Measured, Moulted, Moved, Offered, OfferSeen, Sexed
 from nightround.journal.kinds.knowledge import Claim, Named, RuleSet
+from nightround.journal.kinds.supplies import Supply
 from nightround.journal.kinds.surroundings import (
     BatchBegun,
     Expected,
@@ -138,6 +139,11 @@ def test_the_note_of_sexed_says_how(tables: Tables) -> None:
          LotBegun(how="bought", feeder="cricket", size_mm=6.0, number=100, from_whom="shop")),
         ("larder", "lot,entry,count\nL4,died_off,20\n", Ref("lot", "L4"),
          LotChanged(what="died_off", number=20)),
+        ("supplies", "item,name,feeder,size_low_mm,size_high_mm,pack,price,currency,lead_days,delivery,from\n"
+         "feeder,small crickets,cricket,5,7,100,3.50,EUR,2,Tue; Wed,shop\n", ROOM,
+         Supply(item="feeder", name="small crickets", feeder="cricket", size_low_mm=5.0, size_high_mm=7.0,
+                pack=100, price="3.50", currency="EUR", lead_days=2, delivery=("Tue", "Wed"),
+                from_whom="shop")),
         ("claims", "taxon,claim,low,high,unit,sense,source,grade\nA. b,adult_span,12,14,cm,maximum,page 3,C"
          "\n", Ref("taxon", "A. b"),
          Claim(claim="adult_span", low=12.0, high=14.0, unit="cm", sense="maximum", source="page 3",

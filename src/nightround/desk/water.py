@@ -22,7 +22,7 @@ LONGEST_AWAY_DAYS = 60
 DRY_KINDS: frozenset[str] = frozenset(
     {
         "offered", "offer_seen", "leftovers_removed", "passed_over", "seen", "not_found", "drank", "filmed",
-        "noted", "treated", "paired", "lot_begun", "lot_changed", "claim", "rule_set",
+        "noted", "treated", "paired", "lot_begun", "lot_changed", "supply", "claim", "rule_set",
     }
 )  # fmt: skip
 """Kinds that say nothing of any home, place or occupant: the homes' water stands while only they come."""

@@ -11,6 +11,7 @@ from nightround.journal.kinds import KINDS, Amount, Body
 from nightround.journal.kinds import animal as of_animal
 from nightround.journal.kinds import surroundings as of_room
 from nightround.journal.kinds.knowledge import Renamed, RuleSet, Struck, TakenBack
+from nightround.journal.kinds.supplies import Supply
 from nightround.reports.room import HistoryLine
 
 OUTCOME_WORDS = {
@@ -77,6 +78,27 @@ def _rule(body: RuleSet) -> str:
     return rule_words(body)
 
 
+def _lot_begun(body: of_room.LotBegun) -> str:
+    size = f" of {both(body.size_mm, 'mm')}" if body.size_mm else ""
+    paid = f", {body.price}" if body.price else ""
+    return f"{body.how}: {body.number if body.number is not None else '?'} {body.feeder}{size}{paid}"
+
+
+def _lot_changed(body: of_room.LotChanged) -> str:
+    number = "" if body.what == "finished" else f": {body.number if body.number is not None else '?'}"
+    size = f" of {both(body.size_mm, 'mm')}" if body.size_mm else ""
+    return f"feeders {_plain(body.what)}{number}{size}"
+
+
+def _supply(body: Supply) -> str:
+    seller = f" from {body.from_whom}" if body.from_whom else ""
+    if body.gone:
+        return f"no longer to be had: {body.name}{seller}"
+    pack = f", {body.pack} in a pack" if body.pack is not None else ""
+    price = f", {body.price} {body.currency}".rstrip() if body.price else ", price unknown"
+    return f"to be had: {body.name} ({body.item}){seller}{pack}{price}"
+
+
 _WORDS: dict[type[Body], Callable[[Any], str]] = {
     of_animal.Arrived: lambda b: f"arrived: {b.taxon or 'taxon unknown'}",
     of_animal.Hatched: lambda b: f"taken out of batch {b.batch}",
@@ -106,8 +128,9 @@ _WORDS: dict[type[Body], Callable[[Any], str]] = {
     of_room.MoistureFelt: lambda b: f"felt: surface {b.surface or '?'}, bottom {b.bottom or '?'}",
     of_room.Heat: lambda b: f"heating {b.state}",
     of_room.Trouble: lambda b: b.what,
-    of_room.LotBegun: lambda b: f"{b.how}: {b.number if b.number is not None else '?'} {b.feeder}",
-    of_room.LotChanged: lambda b: f"feeders {_plain(b.what)}: {b.number if b.number is not None else '?'}",
+    of_room.LotBegun: _lot_begun,
+    of_room.LotChanged: _lot_changed,
+    Supply: _supply,
     Renamed: lambda b: f"renamed to {b.name}",
     RuleSet: _rule,
     Struck: lambda b: f"struck out an entry{f' ({b.why})' if b.why else ''}",

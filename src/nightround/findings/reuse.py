@@ -32,7 +32,7 @@ QUIET_KINDS: frozenset[str] = frozenset(
         "offered", "offer_seen", "leftovers_removed", "passed_over", "seen", "not_found", "drank",
         "drops_given", "filmed", "noted", "treated", "paired", "watered", "misted", "weighed",
         "moisture_felt", "dish", "trouble", "cleaned", "opening", "lid_cover", "lot_begun", "lot_changed",
-        "claim", "rule_set", "batch_counted", "stock_take",
+        "supply", "claim", "rule_set", "batch_counted", "stock_take",
     }
 )  # fmt: skip
 """Kinds that move no moult, size, climate or life: the fits of the day stand."""

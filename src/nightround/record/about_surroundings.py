@@ -1,8 +1,7 @@
-"""What each kind of entry does to batches, homes, places, lots, taxa and the room: one handler per kind."""
+"""What each kind of entry does to batches, homes, places, taxa and the room: one handler per kind."""
 
 from __future__ import annotations
 
-from math import isfinite
 from typing import Any
 
 import msgspec
@@ -20,14 +19,13 @@ from nightround.journal.kinds.surroundings import (
     Heat,
     LidCover,
     Logged,
-    LotBegun,
-    LotChanged,
     MadeUp,
     Misted,
     Opening,
     PlaceSetUp,
     Reading,
     Watered,
+    hours_of,
 )
 from nightround.record.about_animals import (
     ANIMAL_HANDLERS,
@@ -37,10 +35,10 @@ from nightround.record.about_animals import (
     quarantine,
     wintering,
 )
+from nightround.record.about_larder import lot_begun, lot_changed, supply
 from nightround.record.builders import (
     BatchBuilder,
     HomeBuilder,
-    LotBuilder,
     PlaceBuilder,
     RoomBuilder,
     TaxonBuilder,
@@ -181,7 +179,7 @@ def logged(room: RoomBuilder, place: PlaceBuilder, entry: Entry, body: Logged) -
     day = entry.when.last
     if day is None:
         return
-    warm, moist = (_hours(text) for text in (body.hours_c, body.hours_percent))
+    warm, moist = (tuple(hours_of(text)) for text in (body.hours_c, body.hours_percent))
     recorded = entry.recorded.astimezone(room.clock.zone).date()
     place.logged.append(
         LoggedDay(entry.number, day, body.file, warm, moist, body.low_c, body.high_c, recorded)
@@ -189,19 +187,6 @@ def logged(room: RoomBuilder, place: PlaceBuilder, entry: Entry, body: Logged) -
     means = day_mean(warm), day_mean(moist)
     if means != (None, None):
         place.readings.append(ClimateReading(entry.number, entry.when, *means, "mean"))
-
-
-def _hours(text: str) -> tuple[float | None, ...]:
-    """Hours as numbers; what is none is not known."""
-    return tuple(_number(each) for each in text.split())
-
-
-def _number(text: str) -> float | None:
-    try:
-        value = float(text)
-    except ValueError:
-        return None
-    return value if isfinite(value) else None
 
 
 def day_mean(hours: tuple[float | None, ...]) -> float | None:
@@ -223,31 +208,6 @@ def expected(room: RoomBuilder, place: PlaceBuilder, entry: Entry, body: Expecte
 def heat(room: RoomBuilder, place: PlaceBuilder, entry: Entry, body: Heat) -> None:
     """Heat failed, or is back."""
     place.heat_failed = entry.when.last if body.state == "failed" else None
-
-
-def lot_begun(room: RoomBuilder, lot: LotBuilder, entry: Entry, body: LotBegun) -> None:
-    """The state at the beginning."""
-    lot.begun, lot.feeder = entry.when, body.feeder or lot.feeder
-    lot.size_mm = body.size_mm if body.size_mm is not None else lot.size_mm
-    lot.number = body.number if body.number is not None else lot.number
-
-
-def lot_changed(room: RoomBuilder, lot: LotBuilder, entry: Entry, body: LotChanged) -> None:
-    """A count holds; culled and died-off feeders lessen a known number and leave an unknown one unknown."""
-    lot.size_mm = body.size_mm if body.size_mm is not None else lot.size_mm
-    if body.what == "finished":
-        lot.finished, lot.number = True, 0
-    elif body.what == "counted":
-        lot.number = body.number if body.number is not None else lot.number
-    elif lot.number is not None and body.number is not None:
-        if body.number > lot.number:
-            room.problem(
-                "lot_used_up", entry.about,
-                f"{body.number} went from lot {lot.identity}, which held {lot.number}.",
-                "Count the lot again, or correct the number.", entry.number, *lot.numbers[-2:],
-                severity="doubt",
-            )  # fmt: skip
-        lot.number = max(0, lot.number - body.number)
 
 
 def named(room: RoomBuilder, taxon: TaxonBuilder, entry: Entry, body: Named) -> None:
@@ -319,6 +279,11 @@ HANDLERS: dict[SubjectKind, dict[str, Handler]] = {
     "place": {**_PLACE, "rule_set": rule_set, "wintering": wintering},
     "lot": {"lot_begun": lot_begun, "lot_changed": lot_changed, "stock_take": STOCK_TAKES["lot"]},
     "taxon": {"named": named, "claim": claim, "rule_set": rule_set},
-    "room": {"rule_set": rule_set, "wintering": wintering, "stock_take": STOCK_TAKES["room"]},
+    "room": {
+        "rule_set": rule_set,
+        "wintering": wintering,
+        "stock_take": STOCK_TAKES["room"],
+        "supply": supply,
+    },
 }
 """Subject → kind → what it does. A kind that is absent is only listed among the subject's entries."""

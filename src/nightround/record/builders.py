@@ -15,6 +15,7 @@ from nightround.journal.kinds import Body, SubjectKind
 from nightround.journal.kinds.knowledge import Claim, Named
 from nightround.journal.kinds.surroundings import MadeUp, Opening
 from nightround.record.corrections import Standing
+from nightround.record.larder import LotAct, Supplied
 from nightround.record.model import ClimateReading, HomeAct, LoggedDay, Look, Measurement, Moult, Offer, Rule
 from nightround.record.names import Names
 
@@ -183,12 +184,14 @@ class PlaceBuilder(Builder):
 class LotBuilder(Builder):
     """One lot of feeders while the fold runs."""
 
-    __slots__ = ("begun", "feeder", "finished", "number", "size_mm")
+    __slots__ = ("acts", "begun", "feeder", "finished", "from_whom", "how", "number", "price", "size_mm")
 
     def __init__(self, identity: str) -> None:
         super().__init__(identity)
-        self.feeder = ""
+        self.feeder = self.price = self.from_whom = ""
+        self.how: Any = None
         self.begun = UNKNOWN
+        self.acts: list[LotAct] = []
         self.size_mm: float | None = None
         self.number: int | None = None
         self.finished = False
@@ -224,6 +227,7 @@ class RoomBuilder:
         self.taxa: dict[str, TaxonBuilder] = {}
         self.room = Builder("")
         self.rules: dict[tuple[str, str, str], Rule] = {}
+        self.supplies: dict[tuple[str, str, str], Supplied] = {}
         self.winterings: list[tuple[SubjectKind, str, date, bool]] = []  # (kind, identity, day, begins)
         self.problems: list[Problem] = []
         self._shelves: dict[SubjectKind, tuple[dict[str, Any], Callable[[str], Builder]]] = {

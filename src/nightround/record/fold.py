@@ -19,7 +19,7 @@ from nightround.record.about_animals import Handler
 from nightround.record.about_surroundings import HANDLERS
 from nightround.record.builders import AnimalBuilder, Builder, RoomBuilder
 from nightround.record.corrections import standing_entries
-from nightround.record.freeze import freeze_rules, freeze_views, freeze_winterings
+from nightround.record.freeze import freeze_rules, freeze_supplies, freeze_views, freeze_winterings
 from nightround.record.looks import LOOK_RULES, shed_skin
 from nightround.record.model import Record
 from nightround.record.names import ANNOUNCES, Names, names_of, taxon_names
@@ -64,6 +64,7 @@ def _record(room: RoomBuilder, known: list[Entry]) -> Record:
         places=MappingProxyType(places),
         lots=MappingProxyType(lots),
         taxa=MappingProxyType(taxa),
+        supplies=freeze_supplies(room),
         rules=freeze_rules(room),
         winterings=freeze_winterings(room),
         entries=MappingProxyType(entries),

@@ -17,7 +17,8 @@ from nightround.record.builders import (
     RoomBuilder,
     TaxonBuilder,
 )
-from nightround.record.model import Animal, Batch, Home, Lot, Place, Rule, Stay, Taxon, Wintering
+from nightround.record.larder import Lot, Supplied
+from nightround.record.model import Animal, Batch, Home, Place, Rule, Stay, Taxon, Wintering
 from nightround.record.moults import in_order
 
 Views = tuple[
@@ -45,6 +46,11 @@ def freeze_rules(room: RoomBuilder) -> tuple[Rule, ...]:
         for (_, identity, _), rule in room.rules.items()
     ]
     return tuple(sorted(rules, key=lambda rule: rule.number))
+
+
+def freeze_supplies(room: RoomBuilder) -> tuple[Supplied, ...]:
+    """Return what can be bought, by item, name and seller."""
+    return tuple(room.supplies[key] for key in sorted(room.supplies))
 
 
 def freeze_winterings(room: RoomBuilder) -> tuple[Wintering, ...]:
@@ -191,7 +197,10 @@ def _place(room: RoomBuilder, name: str, b: PlaceBuilder) -> Place:
 
 
 def _lot(room: RoomBuilder, code: str, b: LotBuilder) -> Lot:
-    return Lot(code, b.feeder, b.begun, b.size_mm, b.number, b.finished, _numbers(b.numbers))
+    return Lot(
+        code, b.feeder, b.begun, b.size_mm, b.number, b.finished, b.how, b.price, b.from_whom,
+        tuple(b.acts), _numbers(b.numbers),
+    )  # fmt: skip
 
 
 def _taxon(room: RoomBuilder, name: str, b: TaxonBuilder) -> Taxon:

@@ -18,6 +18,7 @@ from nightround.journal.kinds import Body
 from nightround.journal.kinds.animal import MeasuredItem, Origin, Outcome, Seen, Sex
 from nightround.journal.kinds.knowledge import Claim, Named
 from nightround.journal.kinds.surroundings import MadeUp, Opening
+from nightround.record.larder import Lot, Supplied
 
 Status = Literal["alive", "escaped", "dead", "left"]
 
@@ -257,19 +258,6 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
-class Lot:
-    """A lot of feeders in the house."""
-
-    code: str
-    feeder: str = ""
-    begun: When = UNKNOWN
-    size_mm: float | None = None
-    number: int | None = None
-    finished: bool = False
-    entries: tuple[int, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
 class Taxon:
     """A taxon under its present name, with every name ever used."""
 
@@ -309,6 +297,7 @@ class Wintering:
 class Record:
     """Everything known of the room at the close of the room-local day `on`.
 
+    supplies                    what can be bought, by item, name and seller
     winterings                  in order of time
     entries                     the standing entries that are known on this day, by number
     last_number, last_recorded  the highest number among them, and the latest instant one was written
@@ -322,6 +311,7 @@ class Record:
     places: Mapping[str, Place] = field(default_factory=lambda: MappingProxyType({}))
     lots: Mapping[str, Lot] = field(default_factory=lambda: MappingProxyType({}))
     taxa: Mapping[str, Taxon] = field(default_factory=lambda: MappingProxyType({}))
+    supplies: tuple[Supplied, ...] = ()
     rules: tuple[Rule, ...] = ()
     winterings: tuple[Wintering, ...] = ()
     problems: tuple[Problem, ...] = ()

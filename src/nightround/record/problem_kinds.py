@@ -33,6 +33,7 @@ PROBLEM_KINDS: dict[str, str] = {
     "never_announced": "there are entries about an animal, but none of its arrival",
     "outcome_before_offer": "what became of an offer is dated before the offer",
     "outcome_of_no_offer": "what became of an offer is recorded, but no such offer",
+    "price_not_readable": "the price of something to buy is no number; it counts as unknown",
     "sexes_differ": "an animal was recorded as female and as male; the last word holds",
     "size_halves": "a length is half of what it was, or less",
     "size_jumps": "a carapace grew more than two and a half times in one moult: perhaps a wrong unit",
@@ -45,4 +46,5 @@ PROBLEM_KINDS: dict[str, str] = {
     "stock_take_disagrees": "a stock-take found something else than the record says of that day",
     "two_claim_one_code": "two things bear one code at once, or a rename would make it so; they stay apart",
     "two_homes_at_once": "an animal was moved into two homes on one day, without times of day",
+    "weekday_not_readable": "a day of delivery is no weekday; it is left out",
 }

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from nightround.foundation.refusal import NotReadable
-from nightround.journal.kinds import animal, knowledge, surroundings
+from nightround.journal.kinds import animal, knowledge, supplies, surroundings
 from nightround.journal.kinds.base import Amount, Body, Kind, SubjectKind
 
-KINDS: dict[str, Kind] = {kind.name: kind for kind in (*animal.KINDS, *surroundings.KINDS, *knowledge.KINDS)}
+KINDS: dict[str, Kind] = {
+    kind.name: kind for kind in (*animal.KINDS, *surroundings.KINDS, *supplies.KINDS, *knowledge.KINDS)
+}
 KIND_OF_BODY: dict[type[Body], Kind] = {kind.body: kind for kind in KINDS.values()}
 
 __all__ = ["KINDS", "KIND_OF_BODY", "Amount", "Body", "Kind", "SubjectKind", "kind_named"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import isfinite
 from typing import Literal
 
 from nightround.journal.kinds.base import Amount, Body, Kind
@@ -135,6 +136,19 @@ class Logged(Body, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown
     low_c: float | None = None
     high_c: float | None = None
     readings: int | None = None
+
+
+def hours_of(text: str) -> list[float | None]:
+    """Return the hours of a logged day as numbers; what is none was not read."""
+    return [_hour(each) for each in text.split()]
+
+
+def _hour(text: str) -> float | None:
+    try:
+        value = float(text)
+    except ValueError:
+        return None
+    return value if isfinite(value) else None
 
 
 class Expected(Body, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):

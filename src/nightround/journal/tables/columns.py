@@ -47,13 +47,17 @@ class Shape:
 
 @dataclass(frozen=True)
 class Table:
-    """One plain table. `subject` is what its rows are about; '' when the column `about` says it."""
+    """One plain table. `subject` is what its rows are about; None when the column `about` says it.
+
+    must_have   further columns without which no row can be read
+    """
 
     name: str
     says: str
     columns: tuple[Column, ...]
     shapes: Mapping[str, Shape]
     subject: SubjectKind | None = None
+    must_have: tuple[str, ...] = ()
 
     @property
     def file(self) -> str:
@@ -72,7 +76,8 @@ class Table:
     @property
     def needed(self) -> tuple[str, ...]:
         """Columns without which no row can be read."""
-        return tuple(column.name for column in self.columns if column.role in ("subject", "about", "entry"))
+        own = (column.name for column in self.columns if column.role in ("subject", "about", "entry"))
+        return (*own, *self.must_have)
 
 
 def book(number: str) -> tuple[Column, ...]:
@@ -127,7 +132,12 @@ def _generic(kind: Kind) -> Shape:
 
 
 def state_table(
-    name: str, says: str, kind: str, columns: tuple[Column, ...], fields: Mapping[str, str] | None = None
+    name: str,
+    says: str,
+    kind: str,
+    columns: tuple[Column, ...],
+    fields: Mapping[str, str] | None = None,
+    must_have: tuple[str, ...] = (),
 ) -> Table:
     """Return a table whose rows are all of one kind; `fields` where a column is not named as its field."""
     renamed = fields or {}
@@ -138,7 +148,8 @@ def state_table(
         if column.role == "body" and renamed.get(column.name, column.name) in known
     }
     shape = Shape(KINDS[kind], mapped)
-    return Table(name, says, (*columns, NOTE, *book("entry_number")), {"": shape}, KINDS[kind].subjects[0])
+    subject = KINDS[kind].subjects[0]
+    return Table(name, says, (*columns, NOTE, *book("entry_number")), {"": shape}, subject, must_have)
 
 
 def moment(name: str, says: str, example: str) -> Column:

@@ -212,6 +212,37 @@ LARDER = Table(
     "lot",
 )  # fmt: skip
 
+SUPPLIES = state_table(
+    "supplies",
+    "What can be bought: homes and feeders, from whom, at what price. The same item, name and seller again "
+    "takes the earlier row's place.",
+    "supply",
+    (
+        moment("when", "from when on", "2026-03-01"),
+        Column("item", "home or feeder", example="feeder"),
+        Column("name", "what it is called there", example="crickets, small"),
+        Column("feeder", "what the feeders are", example="banded cricket"),
+        length("size_low_mm", "shortest of the feeders in a pack", "5"),
+        length("size_high_mm", "longest of the feeders in a pack", "7"),
+        Column("shape", "of a home: box, cylinder or tapered", example="box"),
+        length("inner_length_mm", "inner length of a home; of a cylinder its diameter", "200"),
+        length("inner_width_mm", "inner width of a home", "200"),
+        length("inner_height_mm", "inner height of a home", "300"),
+        length("base_length_mm", "inner length at the base, when tapered", "150"),
+        length("base_width_mm", "inner width at the base, when tapered", "150"),
+        length("gap_mm", "widest opening of a home as it is sold; 0 when it has none", "2"),
+        Column("pack", "how many are in a pack", example="100", type="integer"),
+        Column("price", "price of a pack, a number", example="3.50"),
+        Column("currency", "currency of the price, as written", example="EUR"),
+        Column("lead_days", "days from order to delivery", "days", "2", "integer"),
+        Column("delivery", "weekdays of delivery, separated by `;`", example="Tue; Wed"),
+        Column("from", "who sells it", example="corner shop"),
+        Column("gone", "yes: no longer offered from this day on", example="no"),
+    ),
+    {"from": "from_whom"},
+    must_have=("item", "name"),
+)  # fmt: skip
+
 CLAIMS = state_table(
     "claims",
     "What somebody states about a taxon, with its source.",
@@ -244,13 +275,13 @@ TABLES: dict[str, Table] = {
     table.name: table
     for table in (
         ANIMALS, TAXA, BATCHES, HOMES, OPENINGS, ENTRIES, HOME_ENTRIES, PLACE_ENTRIES, CLIMATE,
-        EXPECTED_CLIMATE, LARDER, CLAIMS, ROOM_ENTRIES,
+        EXPECTED_CLIMATE, LARDER, SUPPLIES, CLAIMS, ROOM_ENTRIES,
     )
 }  # fmt: skip
 
 _OWN_TABLE = {"reading": CLIMATE, "expected": EXPECTED_CLIMATE, "named": TAXA, "claim": CLAIMS,
               "batch_begun": BATCHES, "made_up": HOMES, "opening": OPENINGS, "lot_begun": LARDER,
-              "lot_changed": LARDER}  # fmt: skip
+              "lot_changed": LARDER, "supply": SUPPLIES}  # fmt: skip
 _OF_SUBJECT = {"animal": ENTRIES, "home": HOME_ENTRIES, "place": PLACE_ENTRIES}
 
 MAY_BE_UNSAID: Mapping[str, frozenset[str]] = {

@@ -14,7 +14,7 @@ from nightround.foundation.clock import RoomClock
 from nightround.foundation.quantities import quantity
 from nightround.foundation.refusal import NotReadable
 from nightround.foundation.when import UNKNOWN, When
-from nightround.journal.entries import Ref
+from nightround.journal.entries import ROOM, Ref
 from nightround.journal.kinds import KINDS, Body
 from nightround.journal.tables.amounts import AMOUNT_FIELDS, AmountFault, amount_of, faults_of
 from nightround.journal.tables.cells import Field, reader, split_detail, whole
@@ -167,6 +167,8 @@ class TableReader:
             return UNKNOWN
 
     def _about(self, cells: Sequence[str]) -> Ref | None:
+        if self.table.subject == "room":
+            return ROOM
         position = self._roles["about"] if self.table.subject is None else self._roles["subject"]
         assert position is not None
         cell = cells[position]

@@ -137,7 +137,7 @@ def _row(table: Table, entry: Entry) -> dict[str, str]:
     cells = {_column(table, role): cell for role, cell in row.items()}
     if table.subject is None:
         cells["about"] = str(entry.about)
-    else:
+    elif table.subject != "room":
         cells[_column(table, "subject")] = entry.about.code
     if word:
         cells["entry"] = word
