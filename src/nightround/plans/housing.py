@@ -38,42 +38,34 @@ def _settled(s: Situation) -> bool:
     return not known or (s.on - max(known)).days >= days
 
 
-def floor_mm(s: Situation) -> float | None:
-    """Return the shorter inner side of the floor of its home in mm, None when not on record."""
-    body = s.home.body if s.home else None
-    if body is None:
-        return None
-    sides = (
-        body.inner_length_mm, body.inner_width_mm if body.shape != "cylinder" else None,
-        body.base_length_mm, body.base_width_mm,
-    )  # fmt: skip
-    known = [side for side in sides if side is not None and side > 0]
-    return min(known, default=None)
-
-
 def _rehouse(s: Situation) -> Job | None:
-    rule, side, span = s.ask("home_min_spans"), floor_mm(s), s.size.leg_span
-    if rule.number is None or side is None or span is None or not _settled(s):
+    """Return the move into a larger home: a floor too small for a size that was measured asks for one."""
+    fault = next((each for each in s.fit.faults if each.aspect == "floor"), None)
+    span = s.size.span_or_guess
+    if fault is None or span is None or not _settled(s):
         return None
-    if side >= rule.number * span.value:
+    if s.size.leg_span is None and fault.sure != "sure":
         return None
-    sure = side < rule.number * span.low
+    side, needs = fault.has_mm, fault.needs_mm
+    asked = needs / span.value
     spans = f"{side / span.value:.1f}"
     # 1.97 spans must not read '2.0 spans, under 2'.
-    clear = float(spans) < rule.number
-    short = f"{spans} spans, under {rule.used.value}" if clear else f"just under {rule.used.value} spans"
+    clear = float(spans) < asked
+    short = f"{spans} spans, under {fault.rule.value}" if clear else f"just under {fault.rule.value} spans"
     reason = f"Floor {both(side, 'mm')}, leg span about {both(span.value, 'mm')}: {short}"
     return Job(
         action="rehouse",
-        title=f"Prepare a home with a floor of at least {both(rule.number * span.value, 'mm')} both ways",
+        title=f"Prepare a home with a floor of at least {both(needs, 'mm')} both ways",
         reason=reason,
         why=("Not tonight if anything looks like premoult; work inside a larger tub",),
-        rank=REHOUSE_RANK + round(min(side / (rule.number * span.value), 0.99), 3),
+        rank=REHOUSE_RANK + round(min(side / needs, 0.99), 3),
         sureness=(
-            "too small even at the low end of its size; " if sure else "size uncertain: measure first; "
+            "too small even at the low end of its size; "
+            if fault.sure == "sure"
+            else "size uncertain: measure first; "
         )
-        + s.size.basis,
-        rules=(rule.used, s.ask("settle_days").used),
+        + s.fit.basis,
+        rules=(fault.rule, s.ask("settle_days").used),
         cautions=("Eye protection where hairs irritate; a lid at hand; keep hands out of its way",),
     )
 

@@ -7,49 +7,10 @@ Where figures disagree the default is the one that harms least, and `disputed` n
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from nightround.plans.fit_rules import FIT
+from nightround.plans.trade_rule import CHOICE, PRACTICE, TradeRule
 
-RuleKind = Literal[
-    "days", "share", "length", "volume", "count", "factor", "temperature", "degrees", "text", "yes_no"
-]
-"""`temperature` is a reading, `degrees` a difference between two."""
-
-
-@dataclass(frozen=True, slots=True)
-class TradeRule:
-    """One rule: `default` is a text as a keeper would write it ('' unknown, 'never' switched off).
-
-    low, high   bounds of a number, in `unit`, both ends allowed
-    never       whether a keeper may switch it off with the word 'never'
-    """
-
-    key: str
-    words: str
-    default: str
-    kind: RuleKind
-    grade: str
-    source: str
-    applies_to: str = "every animal"
-    disputed: str = ""
-    low: float = 0.0
-    high: float = 3650.0
-    never: bool = False
-
-    @property
-    def unit(self) -> str:
-        """The unit of the number ('' for words)."""
-        return _UNITS.get(self.kind, "")
-
-
-_UNITS: dict[str, str] = {
-    "days": "days", "length": "mm", "volume": "ml", "factor": "times", "count": "animals",
-    "temperature": "C", "degrees": "C",
-}  # fmt: skip
-
-
-PRACTICE = "common practice, no source"
-CHOICE = "chosen for this program, no source"
+__all__ = ["CHOICE", "PRACTICE", "RULES", "SECTIONS", "TradeRule"]
 
 _FEEDING = (
     TradeRule(
@@ -281,11 +242,6 @@ _WATER = (
 
 _HOUSING = (
     TradeRule(
-        "home_min_spans", "floor of the home in leg spans, both ways, at least", "2", "factor", "B",
-        "named experts: 2–3 leg spans both ways; rehouse under 2 is common practice (CP)", low=0.5,
-        high=10,
-    ),
-    TradeRule(
         "settle_days", "days after arrival or a move without rehousing", "14", "days", "CP",
         "common practice: not in the first 1–2 weeks", low=0, high=120,
     ),
@@ -348,13 +304,14 @@ _CLIMATE = (
     ),
 )  # fmt: skip
 
-RULES: dict[str, TradeRule] = {rule.key: rule for rule in (*_FEEDING, *_MOULT, *_WATER, *_HOUSING, *_CLIMATE)}
-"""Every rule by its key, in the order in which the page of rules shows them."""
-
 SECTIONS: tuple[tuple[str, tuple[TradeRule, ...]], ...] = (
     ("Feeding", _FEEDING),
     ("Moults and looks", _MOULT),
     ("Water", _WATER),
-    ("Homes, sizes and quarantine", _HOUSING),
+    ("Which home fits", FIT),
+    ("Moves, sizes and quarantine", _HOUSING),
     ("Climate", _CLIMATE),
 )
+
+RULES: dict[str, TradeRule] = {rule.key: rule for _, rules in SECTIONS for rule in rules}
+"""Every rule by its key, in the order in which the page of rules shows them."""

@@ -7,10 +7,12 @@ from datetime import date, timedelta
 from functools import cached_property
 from typing import NamedTuple
 
+from nightround.plans.fit import verdict
 from nightround.plans.rules import RuleBook, RuleValue
 from nightround.plans.signs import Signs, signs_of
 from nightround.plans.sizes import Size, SizeClass, Stage
 from nightround.record.model import Animal, Home, Offer, Record, Taxon
+from nightround.reports.fit import FitVerdict
 from nightround.reports.forecast import AnimalForecast, NextMoult
 from nightround.reports.water import HomeWater
 
@@ -67,6 +69,11 @@ class Situation:
     def home(self) -> Home | None:
         """Its home, when it has one."""
         return self.record.homes.get(self.animal.home) if self.animal.home else None
+
+    @cached_property
+    def fit(self) -> FitVerdict:
+        """Whether its home fits it."""
+        return verdict(self.record, self.animal, self.home, self.size, self.book)
 
     @cached_property
     def moulted_on(self) -> date | None:

@@ -14,7 +14,7 @@ Stage = Literal["sling", "juvenile", "adult", "unknown"]
 SizeClass = Literal["sling", "small", "medium", "large", "unknown"]
 
 # From memory, wide on purpose: leg span in carapace lengths, and in body lengths (low, middle, high).
-_SPAN_OF_CARAPACE = (3.5, 4.5, 6.0)
+SPAN_OF_CARAPACE = (3.5, 4.5, 6.0)
 _SPAN_OF_BODY = (1.8, 2.4, 3.2)
 _READING_ERROR = 0.1
 _LARGEST_STEP = 1.6  # of one moult; published ratios reach 1.57
@@ -53,7 +53,7 @@ class Size:
         if self.leg_span is not None:
             return self.leg_span
         if self.carapace is not None:
-            return self.carapace.times(_SPAN_OF_CARAPACE)
+            return self.carapace.times(SPAN_OF_CARAPACE)
         return self.body.times(_SPAN_OF_BODY) if self.body is not None else None
 
 

@@ -1,0 +1,47 @@
+"""What one rule of the trade is: its figure, its source, its grade and what it is for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+RuleKind = Literal[
+    "days", "share", "length", "volume", "count", "factor", "temperature", "degrees", "text", "yes_no"
+]
+"""`temperature` is a reading, `degrees` a difference between two."""
+
+
+@dataclass(frozen=True, slots=True)
+class TradeRule:
+    """One rule: `default` is a text as a keeper would write it ('' unknown, 'never' switched off).
+
+    low, high   bounds of a number, in `unit`, both ends allowed
+    never       whether a keeper may switch it off with the word 'never'
+    """
+
+    key: str
+    words: str
+    default: str
+    kind: RuleKind
+    grade: str
+    source: str
+    applies_to: str = "every animal"
+    disputed: str = ""
+    low: float = 0.0
+    high: float = 3650.0
+    never: bool = False
+
+    @property
+    def unit(self) -> str:
+        """The unit of the number ('' for words)."""
+        return _UNITS.get(self.kind, "")
+
+
+_UNITS: dict[str, str] = {
+    "days": "days", "length": "mm", "volume": "ml", "factor": "times", "count": "animals",
+    "temperature": "C", "degrees": "C",
+}  # fmt: skip
+
+
+PRACTICE = "common practice, no source"
+CHOICE = "chosen for this program, no source"
