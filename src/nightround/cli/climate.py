@@ -142,6 +142,8 @@ def _show_months(shown: Console, place: PlaceClimate, since: date | None) -> Non
     read = f"{place.first.isoformat()} to {place.last.isoformat()}"
     shown.print(f"{place.place}: {counted(place.days_known, 'day')} read, {read}", style="bold")
     title = "°C; 'cold' and 'hot' are days past the thresholds"
+    if any(month.hours_under or month.hours_over for month in place.months):
+        title += ", in brackets the hours that a logger read past them"
     made = table(
         ("month", None), ("lowest", 7), ("mean", 7), ("highest", 7), ("read", 6), ("cold", 5), ("hot", 5),
         ("thermal days", 8), title=title,
@@ -158,10 +160,15 @@ def _cells(month: PlaceStretch) -> tuple[str, ...]:
         _degrees(month.mean_c),
         _degrees(month.high_c),
         f"{month.known}/{month.days}",
-        str(month.under) if month.known else "?",
-        str(month.over) if month.known else "?",
+        _past(month.under, month.hours_under) if month.known else "?",
+        _past(month.over, month.hours_over) if month.known else "?",
         f"{month.thermal_days:.0f}" if month.known else "?",
     )
+
+
+def _past(days: int, hours: int | None) -> str:
+    """Days past a threshold, and the hours of them where loggers read hours."""
+    return f"{days} ({hours} h)" if hours else str(days)
 
 
 def _degrees(value: float | None) -> str:

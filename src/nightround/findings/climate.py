@@ -9,6 +9,7 @@ import numpy as np
 
 from nightround.findings import climate_offsets, climate_winters
 from nightround.findings.climate_events import coming_of, events_of, gaps_of
+from nightround.findings.climate_hours import with_hours
 from nightround.findings.climate_offsets import room_offsets
 from nightround.findings.climate_places import place_reports
 from nightround.findings.climate_tables import residents, room_tables
@@ -84,7 +85,7 @@ def climate(
         on=record.on,
         room=room,
         invented=invented,
-        places=place_reports(record, tables, days, thresholds, warmth.log_mean),
+        places=with_hours(record, place_reports(record, tables, days, thresholds, warmth.log_mean)),
         offsets=tuple(offsets),
         events=tuple(sorted(events, key=lambda event: event.first, reverse=True)),
         coming=tuple(sorted(coming, key=lambda event: event.first)),

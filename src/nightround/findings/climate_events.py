@@ -9,12 +9,14 @@ from typing import Final
 
 import numpy as np
 
+from nightround.findings.climate_hours import hours_past, hours_words
 from nightround.findings.climate_tables import NO_THRESHOLDS, Residents, RoomTable
 from nightround.findings.clock_effects import FOUR_IN_FIVE
 from nightround.foundation.estimate import Estimate
 from nightround.foundation.quantities import both
 from nightround.foundation.sources import OWN_RECORDS
 from nightround.foundation.wording import counted, day_words
+from nightround.record.hourly import Hours, logged_hours
 from nightround.record.model import Record
 from nightround.reports.climate import (
     ClimateEvent,
@@ -46,14 +48,15 @@ def events_of(
     for row, name in enumerate(table.names):
         limits, days = thresholds.get(name, NO_THRESHOLDS), table.of(row)
         coldest, hottest = days.coldest, days.hottest
+        hours = _hours(record, table, name)
         under = -np.inf if limits.cold_c is None else limits.cold_c
         fall = np.inf if limits.drop_c is None else limits.drop_c
         past = cold_days(coldest, days.mean, under, fall)
         for run in runs(past, days.known, coldest, lowest=True):
-            cold.append(_place(table, name, run, fell=run.value >= under))
+            cold.append(_with_hours(_place(table, name, run, fell=run.value >= under), hours, limits, "cold"))
         over = np.inf if limits.heat_c is None else limits.heat_c
         for run in runs(hottest > over, days.known, hottest, lowest=False):
-            heat.append(_place(table, name, run))
+            heat.append(_with_hours(_place(table, name, run), hours, limits, "heat"))
     failed = _heat_failures(record, table.names)
     sorts: tuple[tuple[EventSort, list[EventPlace]], ...] = (("cold", cold), ("heat", heat))
     found = [
@@ -67,6 +70,23 @@ def events_of(
 def _place(table: RoomTable, name: str, run: Run, *, fell: bool = False) -> EventPlace:
     first, last, worst = table.day(run.first), table.day(run.last), table.day(run.worst)
     return EventPlace(name, first, last, run.days, run.unread, run.value, worst, fell)
+
+
+def _hours(record: Record, table: RoomTable, name: str) -> dict[date, Hours]:
+    place = record.places.get(name)
+    return logged_hours(place, "hours_c", table.day(0)) if place is not None and place.logged else {}
+
+
+def _with_hours(
+    place: EventPlace, days: Mapping[date, Hours], limits: Thresholds, sort: EventSort
+) -> EventPlace:
+    """The place with its hours past the threshold; a sudden fall has no threshold to count by."""
+    limit = limits.cold_c if sort == "cold" else limits.heat_c
+    found = None if place.fell else hours_past(days, place.first, place.last, limit, sort)
+    if found is None or limit is None:
+        return place
+    words = hours_words(found, limit, sort)
+    return replace(place, hours=found.past, hours_read=found.read, hours_words=words)
 
 
 def overlapping(places: Sequence[EventPlace]) -> list[list[EventPlace]]:
@@ -115,6 +135,7 @@ def _words(event: ClimateEvent) -> str:
     to = "down to" if event.sort == "cold" else "up to"
     words = f"{what}, {span_words(event.first, event.last)} ({days}): {to} {both(worst.worst_c, 'C')} at "
     words += worst.place or "an unnamed place"
+    words += f", {worst.hours_words}" if worst.hours_words else ""
     others = len({each.place for each in event.places}) - 1
     if others:
         words += f" and {counted(others, 'more place')}"

@@ -136,6 +136,8 @@ def _limit(event: ClimateEvent, limits: dict[str, Thresholds]) -> str:
     limit = limits[worst.place].cold_c if event.sort == "cold" else limits[worst.place].heat_c
     if worst.fell or limit is None:
         return ", a sudden fall"
+    if worst.hours_words:
+        return f" ({f'{worst.place}: ' if len(event.places) > 1 else ''}{worst.hours_words})"
     return f" ({'under' if event.sort == 'cold' else 'over'} {both(limit, 'C')})"
 
 

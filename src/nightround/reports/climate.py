@@ -36,6 +36,8 @@ class PlaceStretch:
     days, known     days of it up to the report's day, and how many were read
     under, over     read days colder, and hotter, than the place's thresholds
     thermal_days    what its read days were worth in days at 25 C (only the read ones)
+    hours_read      hours that loggers read in it, and how many of them were past the thresholds (None: no
+                    logger's hour, or no threshold)
     """
 
     first: date
@@ -52,6 +54,9 @@ class PlaceStretch:
     short_degree_days: float
     thermal_days: float
     humidity_percent: float | None = None
+    hours_read: int | None = None
+    hours_under: int | None = None
+    hours_over: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +147,11 @@ class ShelfOffset:
 
 @dataclass(frozen=True, slots=True)
 class EventPlace:
-    """One place in a cold spell or heat wave: its days, how many were read, and its worst day."""
+    """One place in a cold spell or heat wave: its days, how many were read, and its worst day.
+
+    hours, hours_read   hours past the threshold among those that a logger read (None: no logger's hour)
+    hours_words         the same in words
+    """
 
     place: str
     first: date
@@ -152,6 +161,9 @@ class EventPlace:
     worst_c: float
     worst_day: date
     fell: bool = False
+    hours: int | None = None
+    hours_read: int | None = None
+    hours_words: str = ""
 
 
 @dataclass(frozen=True, slots=True)
