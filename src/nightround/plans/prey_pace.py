@@ -1,0 +1,107 @@
+"""How often this room really offers prey, against its rules, and how much of it is taken.
+
+The pace is a factor on the offers that the rules ask for. What was observed over the last eight weeks is
+weighed against the rules as if the rules had been kept for so many offers (a gamma prior round 1): a room
+without records keeps its rules.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Final
+
+from nightround.plans.rules import RuleBook
+from nightround.plans.sizes import Stage
+from nightround.record.model import Animal, Offer, Record
+
+LOOK_BACK_DAYS: Final = 56
+TAKEN_DAYS: Final = 182
+PRIOR_OFFERS: Final = 8.0
+"""Offers that the rules count for against the record; chosen for this program, no source."""
+
+_PRIOR_TAKEN = (4.0, 1.0)
+"""Offers taken and not taken that stand for no record; chosen for this program, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """Offers by the rules and on record over the last weeks; `factor` is what plans multiply by.
+
+    animals    animals with days under watch in these weeks
+    """
+
+    offers: int
+    expected: float
+    animals: int
+
+    @property
+    def shape(self) -> float:
+        """Shape of the gamma distribution of the factor; its rate is `rate`."""
+        return self.offers + PRIOR_OFFERS
+
+    @property
+    def rate(self) -> float:
+        """Rate of the gamma distribution of the factor."""
+        return self.expected + PRIOR_OFFERS
+
+    @property
+    def factor(self) -> float:
+        """Mean of the factor on the offers of the rules."""
+        return self.shape / self.rate
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """Offers of the last half year whose end was seen, and how many of them were taken."""
+
+    taken: int
+    seen: int
+
+    @property
+    def share(self) -> float:
+        """Expected share taken."""
+        return (self.taken + _PRIOR_TAKEN[0]) / (self.seen + sum(_PRIOR_TAKEN))
+
+
+def pace_of(record: Record, book: RuleBook, stages: Iterable[tuple[Animal, Stage]]) -> Pace:
+    """Count offers of the last eight weeks against what the rules ask of the same animals and days."""
+    first = record.on - timedelta(days=LOOK_BACK_DAYS - 1)
+    offers, expected, animals = 0, 0.0, 0
+    for animal, stage in stages:
+        interval = book.ask(f"feed_{stage}_days", animal).number
+        since = max(first, animal.arrived.last or first)
+        days = (record.on - since).days + 1
+        if interval is None or days <= 0:
+            continue
+        rest = _resting_days(animal, since, record.on, book)
+        animals += 1
+        expected += max(days - rest, 0.0) / interval
+        offers += len(
+            {day for offer in animal.offers if (day := offer.when.last) and since <= day <= record.on}
+        )
+    return Pace(offers, expected, animals)
+
+
+def _resting_days(animal: Animal, since: date, on: date, book: RuleBook) -> float:
+    """Days after moults on record without prey, and as many before them: about what the round leaves out."""
+    hardening = book.ask("hardening_medium_days", animal).number or 0.0
+    near = [moult for moult in animal.moults if moult.when.last and since <= moult.when.last <= on]
+    return min(2.0 * hardening * len(near), float((on - since).days + 1))
+
+
+def taken_of(record: Record) -> Taken:
+    """Count the offers of the last half year whose end was seen."""
+    first = record.on - timedelta(days=TAKEN_DAYS - 1)
+    seen = [
+        offer.outcome
+        for animal in record.animals.values()
+        for offer in animal.offers
+        if offer.outcome not in (None, "not_seen") and _within(offer, first, record.on)
+    ]
+    return Taken(sum(outcome == "taken" for outcome in seen), len(seen))
+
+
+def _within(offer: Offer, first: date, last: date) -> bool:
+    return offer.when.last is not None and first <= offer.when.last <= last
