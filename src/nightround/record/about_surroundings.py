@@ -182,7 +182,9 @@ def logged(room: RoomBuilder, place: PlaceBuilder, entry: Entry, body: Logged) -
     warm, moist = (tuple(hours_of(text)) for text in (body.hours_c, body.hours_percent))
     recorded = entry.recorded.astimezone(room.clock.zone).date()
     place.logged.append(
-        LoggedDay(entry.number, day, body.file, warm, moist, body.low_c, body.high_c, recorded)
+        LoggedDay(
+            entry.number, day, body.file, warm, moist, body.low_c, body.high_c, recorded, body.left_out or 0
+        )
     )
     means = day_mean(warm), day_mean(moist)
     if means != (None, None):

@@ -18,6 +18,7 @@ from nightround.journal.kinds.animal import Measured
 from nightround.record.about_animals import Handler
 from nightround.record.about_surroundings import HANDLERS
 from nightround.record.builders import AnimalBuilder, Builder, RoomBuilder
+from nightround.record.climate_problems import climate_problems
 from nightround.record.corrections import standing_entries
 from nightround.record.freeze import freeze_rules, freeze_supplies, freeze_views, freeze_winterings
 from nightround.record.looks import LOOK_RULES, shed_skin
@@ -49,6 +50,7 @@ def fold(entries: Iterable[Entry], on: date, clock: RoomClock) -> Record:
         not_void = (entry for entry in written if entry.number not in standing.void)
         problems += calendar_problems(record, not_void, ordered)
         problems += record_problems(record, room)
+        problems += climate_problems(record)
     return replace(record, problems=tuple(sorted(set(problems))))
 
 

@@ -229,6 +229,7 @@ class LoggedDay(msgspec.Struct, frozen=True, gc=False):
     """A room day of a logger's file: means of its hours from the turn of the day on, None where not read.
 
     low_c, high_c   lowest and highest single reading
+    left_out        readings of the day that no room has
     """
 
     number: int
@@ -239,6 +240,7 @@ class LoggedDay(msgspec.Struct, frozen=True, gc=False):
     low_c: float | None
     high_c: float | None
     recorded: date
+    left_out: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -127,6 +127,7 @@ class Logged(Body, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown
     low_c, high_c            lowest and highest single reading
     readings                 how many there were
     sha256                   first 16 digits of the file's digest
+    left_out                 readings of the day that no room has, left out of all others
     """
 
     file: str = ""
@@ -136,6 +137,7 @@ class Logged(Body, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown
     low_c: float | None = None
     high_c: float | None = None
     readings: int | None = None
+    left_out: int | None = None
 
 
 def hours_of(text: str) -> list[float | None]:
