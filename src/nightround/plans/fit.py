@@ -15,7 +15,7 @@ from nightround.foundation.quantities import both
 from nightround.foundation.wording import joined
 from nightround.journal.kinds.surroundings import Opening
 from nightround.plans.fit_build import UNKNOWN_BUILD, Build, build_of, build_of_taxon
-from nightround.plans.fit_ends import FitEnd, Vessel, ends_of, floor_mm
+from nightround.plans.fit_ends import FitEnd, Vessel, best_depth_mm, ends_of, floor_mm
 from nightround.plans.fit_gaps import Gap, Gaps, gaps_of, openings_of
 from nightround.plans.rules import RuleBook
 from nightround.plans.sizes import SPAN_OF_CARAPACE, Size, Span, size_of
@@ -24,8 +24,8 @@ from nightround.reports.fit import FitFault, FitReason, FitVerdict, Sureness, Ve
 from nightround.reports.size import SizeReport
 
 __all__ = [
-    "UNKNOWN_BUILD", "Build", "FitRange", "build_of", "build_of_taxon", "fit_range", "floor_mm",
-    "openings_of", "room_fit", "verdict", "worst_first",
+    "UNKNOWN_BUILD", "Build", "FitRange", "best_depth_mm", "build_of", "build_of_taxon", "fit_range",
+    "floor_mm", "openings_of", "room_fit", "verdict", "worst_first",
 ]  # fmt: skip
 
 _KIND: Final[dict[str, VerdictKind]] = {
@@ -203,15 +203,15 @@ def _fault(end: FitEnd, span: Span) -> FitFault | None:
 
 
 def _fault_words(end: FitEnd, by_mm: float, span_mm: float, sure: Sureness) -> str:
-    head = {
-        "floor": f"small by {both(by_mm, 'mm')}",
-        "depth": f"substrate shallow by {both(by_mm, 'mm')}",
-        "height": f"low by {both(by_mm, 'mm')} above the substrate",
-        "drop": f"too tall by {both(by_mm, 'mm')}: it can fall {both(end.has_mm, 'mm')}",
-        "prey": f"large by {both(by_mm, 'mm')}: so small an animal may not find its prey",
+    head, tail = {
+        "floor": ("small", ""),
+        "depth": ("substrate shallow", ""),
+        "height": ("too low above the substrate", ""),
+        "drop": ("too tall", f": it can fall {both(end.has_mm, 'mm')}"),
+        "prey": ("large", ": so small an animal may not find its prey"),
     }[end.aspect]
-    at = {"possible": " at the far end of its size", "likely": "", "sure": ""}[sure]
-    return f"{head} for a leg span of {both(span_mm, 'mm')}{at}"
+    at = " at the far end of its size" if sure == "possible" else ""
+    return f"{head} by {both(by_mm, 'mm')} for a leg span of {both(span_mm, 'mm')}{at}{tail}"
 
 
 def _gap_faults(

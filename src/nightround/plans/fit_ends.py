@@ -240,3 +240,40 @@ def _prey(body: Vessel, build: Build, book: RuleBook, animal: Animal | None) -> 
         return NO_END
     until = book.ask("sling_below_span_mm", animal).number or 0.0
     return FitEnd("prey", "low", max(sides), rule.number, 0.0, until, rule.used), ""
+
+
+def best_depth_mm(
+    body: Vessel,
+    build: Build,
+    book: RuleBook,
+    low_span_mm: float,
+    high_span_mm: float,
+    animal: Animal | None = None,
+) -> float | None:
+    """Return the least even depth [mm] at which a home's height fits those leg spans, None when none does.
+
+    Deep enough for the largest, not too far to fall for the smallest, and air left above: the rule's height,
+    else half a leg span (chosen for this program, no source). The height must be on record.
+    """
+    if body.inner_height_mm is None:
+        return None
+    empty = _Filled(body.inner_height_mm)
+    ends = [end for each in (_drop, _depth, _height) if (end := each(empty, build, book, animal)[0])]
+    needs = {end.aspect: end.needs_mm(low_span_mm if end.side == "low" else high_span_mm) for end in ends}
+    least = max(needs.get("depth", 0.0), body.inner_height_mm - needs.get("drop", inf))
+    most = body.inner_height_mm - max(needs.get("height", 0.0), 0.5 * high_span_mm)
+    return max(least, 0.0) if least <= most else None
+
+
+@dataclass(frozen=True)
+class _Filled:
+    """A home of that height without substrate, to ask the rules of depth, drop and height alone."""
+
+    inner_height_mm: float
+    shape: str | None = "box"
+    inner_length_mm: float | None = None
+    inner_width_mm: float | None = None
+    base_length_mm: float | None = None
+    base_width_mm: float | None = None
+    depth_low_mm: float | None = 0.0
+    depth_high_mm: float | None = 0.0

@@ -1,10 +1,11 @@
-"""What to know before the walk: who is missing, heating, climate, homes, quarantine, batches."""
+"""What to know before the walk: who is missing, heating, gaps, climate, homes, quarantine, batches."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
 from nightround.plans.climate_notices import climate_notices
+from nightround.plans.fit_safety import safety_notices
 from nightround.plans.hazards import hazard_of
 from nightround.plans.rules import RuleBook
 from nightround.plans.situation import Situation, sound
@@ -30,7 +31,8 @@ def notices(
     homes: Mapping[str, HomeWater] | None = None,
 ) -> tuple[str, ...]:
     """Return the notices of the round, the most pressing first."""
-    found = [*_escaped(record), *_heat(record), *climate_notices(record, book, situations)]
+    found = [*_escaped(record), *_heat(record), *safety_notices(record, [s.fit for s in situations])]
+    found += [*climate_notices(record, book, situations)]
     found += [words for words in forecast.notices if words not in forecast.climate_notices]
     unsound = [row.animal for row in forecast.animals if not sound(row)]
     if unsound:
