@@ -56,6 +56,9 @@ def test_the_page_of_rules_is_the_table(project: Path) -> None:
         ("water_ml", "", None),
         ("quarantine_restarts", "No", False),
         ("prey_kind", "dubia roach", "dubia roach"),
+        ("logger_clock", "Winter", "winter"),
+        ("logger_fast_minutes", "4", 4.0),
+        ("logger_fast_minutes", "-2.5 min", -2.5),
     ],
 )
 def test_values_are_read_as_keepers_write_them(key: str, text: str, value: object) -> None:
@@ -67,6 +70,9 @@ def test_values_are_read_as_keepers_write_them(key: str, text: str, value: objec
     ("key", "text"),
     [
         ("feed_adult_days", "often"),
+        ("logger_clock", "summer"),
+        ("logger_fast_minutes", "4 days"),
+        ("logger_fast_minutes", "721"),
         ("feed_adult_days", "0"),
         ("feed_adult_days", "-7"),
         ("feed_adult_days", "7 cm"),

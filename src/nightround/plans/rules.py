@@ -21,6 +21,7 @@ Value = float | str | bool | None
 
 _DIMENSION = {"days": "days", "length": "length", "volume": "volume", "temperature": "temperature",
               "degrees": "temperature"}  # fmt: skip
+_MINUTES = ("min", "mins", "minute", "minutes")
 _YES_NO = {"yes": True, "true": True, "on": True, "no": False, "false": False, "off": False}
 
 
@@ -68,7 +69,7 @@ def read_value(rule: TradeRule, text: str) -> Value:
     """
     text = " ".join(text.strip().split())
     if rule.kind == "text" or not text:
-        return text or None
+        return _one_of(rule, text) if rule.choices and text else text or None
     if rule.kind == "yes_no":
         if text.lower() not in _YES_NO:
             raise NotReadable(f"yes or no for '{rule.key}'", got=repr(text))
@@ -84,6 +85,12 @@ def read_value(rule: TradeRule, text: str) -> Value:
     return value
 
 
+def _one_of(rule: TradeRule, text: str) -> str:
+    if text.lower() not in rule.choices:
+        raise NotReadable(f"{' or '.join(rule.choices)} for '{rule.key}'", got=repr(text))
+    return text.lower()
+
+
 def _number_with_unit(rule: TradeRule, text: str) -> float:
     head, _, tail = text.partition(" ")
     if not tail and head.endswith("%"):
@@ -91,6 +98,8 @@ def _number_with_unit(rule: TradeRule, text: str) -> float:
     if rule.kind == "share" and tail == "%":
         return number(head) / 100
     if not tail:
+        return number(head)
+    if rule.kind == "minutes" and tail.lower() in _MINUTES:
         return number(head)
     dimension = _DIMENSION.get(rule.kind)
     unit = UNITS.get(tail.lower())
@@ -119,6 +128,8 @@ def value_words(rule: TradeRule, value: Value) -> str:
         return f"{value * 100:g} %"
     if rule.kind == "days":
         return f"{value:g} day" if value == 1 else f"{value:g} days"
+    if rule.kind == "minutes":
+        return f"{value:g} min"
     return f"{value:g}"
 
 

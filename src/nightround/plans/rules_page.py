@@ -68,6 +68,8 @@ def _row(rule: TradeRule) -> str:
 
 
 def _bounds(rule: TradeRule) -> str:
+    if rule.choices:
+        return " or ".join(rule.choices)
     if rule.kind in ("text", "yes_no"):
         return "any words" if rule.kind == "text" else "yes or no"
     ends = f"{value_words(rule, rule.low)} to {value_words(rule, rule.high)}"

@@ -304,6 +304,19 @@ _CLIMATE = (
     ),
 )  # fmt: skip
 
+_LOGGERS = (
+    TradeRule(
+        "logger_clock", "clock of the loggers there: local (follows summer time), winter (winter time all "
+        "year) or utc", "local", "text", "choice", CHOICE, "a shelf or the whole room, when their files are "
+        "taken in; --clock overrides it", choices=("local", "winter", "utc"),
+    ),
+    TradeRule(
+        "logger_fast_minutes", "minutes by which the clock of the loggers there is always ahead (behind: "
+        "below zero)", "0", "minutes", "choice", CHOICE, "a shelf or the whole room, when their files are "
+        "taken in; one that drifts is told by --fast at each import", low=-720, high=720,
+    ),
+)  # fmt: skip
+
 SECTIONS: tuple[tuple[str, tuple[TradeRule, ...]], ...] = (
     ("Feeding", _FEEDING),
     ("Moults and looks", _MOULT),
@@ -311,6 +324,7 @@ SECTIONS: tuple[tuple[str, tuple[TradeRule, ...]], ...] = (
     ("Which home fits", FIT),
     ("Moves, sizes and quarantine", _HOUSING),
     ("Climate", _CLIMATE),
+    ("Climate loggers", _LOGGERS),
 )
 
 RULES: dict[str, TradeRule] = {rule.key: rule for _, rules in SECTIONS for rule in rules}

@@ -6,7 +6,17 @@ from dataclasses import dataclass
 from typing import Literal
 
 RuleKind = Literal[
-    "days", "share", "length", "volume", "count", "factor", "temperature", "degrees", "text", "yes_no"
+    "days",
+    "share",
+    "length",
+    "volume",
+    "count",
+    "factor",
+    "temperature",
+    "degrees",
+    "minutes",
+    "text",
+    "yes_no",
 ]
 """`temperature` is a reading, `degrees` a difference between two."""
 
@@ -17,6 +27,7 @@ class TradeRule:
 
     low, high   bounds of a number, in `unit`, both ends allowed
     never       whether a keeper may switch it off with the word 'never'
+    choices     the only words that a rule of words may have (none: any)
     """
 
     key: str
@@ -30,6 +41,7 @@ class TradeRule:
     low: float = 0.0
     high: float = 3650.0
     never: bool = False
+    choices: tuple[str, ...] = ()
 
     @property
     def unit(self) -> str:
@@ -39,7 +51,7 @@ class TradeRule:
 
 _UNITS: dict[str, str] = {
     "days": "days", "length": "mm", "volume": "ml", "factor": "times", "count": "animals",
-    "temperature": "C", "degrees": "C",
+    "temperature": "C", "degrees": "C", "minutes": "minutes",
 }  # fmt: skip
 
 
