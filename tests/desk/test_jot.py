@@ -42,6 +42,7 @@ OPENING: list[Draft] = [
     Draft(animal("K07"), on_day(date(2026, 11, 23)), a.Offered(prey="lateralis roach", number=1)),
     Draft(Ref("batch", "B1"), on_day(ARRIVED), s.BatchBegun(number=40)),
     Draft(Ref("home", "H3"), on_day(ARRIVED), s.MadeUp()),
+    Draft(Ref("lot", "cricket 1"), on_day(ARRIVED), s.LotBegun(feeder="cricket", number=200)),
 ]
 ROACH, CRICKETS, OTHER = 5, 6, 7
 """Entry numbers of the open offers above."""

@@ -14,6 +14,8 @@ from datetime import date
 from nightround.desk.jot_clauses import Line, Made, Maker
 from nightround.desk.jot_dates import take_when
 from nightround.desk.jot_food import FoodReader
+from nightround.desk.jot_larder import EXAMPLE as LARDER_EXAMPLE
+from nightround.desk.jot_larder import larder_part
 from nightround.desk.jot_names import RoomNames
 from nightround.desk.jot_places import place_clause
 from nightround.desk.jot_rules import rule_of_many
@@ -87,7 +89,8 @@ class _PartReader:
 
     def __init__(self, line: Line) -> None:
         self.line = line
-        self.verbs = verbs(FoodReader(line.record))
+        self.food = FoodReader(line.record)
+        self.verbs = verbs(self.food)
         self._by_first: dict[str, list[str]] = {}
         for phrase in self.verbs:
             self._by_first.setdefault(phrase.split()[0], []).append(phrase)
@@ -105,6 +108,9 @@ class _PartReader:
         if cursor.phrase("room rule", "rule"):
             about, maker = rule_of_many(cursor, self.line)
             return self._made([about], maker, default)
+        if (feeders := larder_part(cursor, self.line, self.food)) is not None:
+            about, maker = feeders
+            return self._made([about], maker, self._feeders_day(cursor, default))
         if cursor.low() == "wintering":
             for maker, own in self._clauses(cursor, [ROOM], default):
                 items += self._made([ROOM], maker, own or default)
@@ -116,6 +122,19 @@ class _PartReader:
             for maker, own in self._clauses(cursor, subjects, group or default):
                 items += self._made(subjects, maker, own or group or default)
         return items
+
+    def _feeders_day(self, cursor: Cursor, default: When | None) -> When | None:
+        """Take the day behind what was said of feeders; nothing else may follow."""
+        own = take_when(cursor, self.line.on)
+        if not cursor.done:
+            raise NotReadable(
+                "nothing more of these feeders",
+                got=repr(cursor.ahead()),
+                todo=f"For example: {LARDER_EXAMPLE}",
+            )
+        if own and default and own != default:
+            raise NotReadable("one day", got=f"{default} and {own}", todo="Leave the others away")
+        return own or default
 
     def _subjects(self, cursor: Cursor) -> list[Ref]:
         subjects: list[Ref] = []

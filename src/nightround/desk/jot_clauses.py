@@ -44,6 +44,7 @@ class Line:
     answered   what already got an outcome in the present part
     written    how many drafts the line has made
     own_day    the day inside the clause that is being read, if one stood there
+    new_lots   codes of lots that the line has begun
     """
 
     record: Record
@@ -53,6 +54,7 @@ class Line:
     answered: set[Ref] = field(default_factory=set)
     written: int = 0
     own_day: When | None = None
+    new_lots: set[str] = field(default_factory=set)
 
     def animal(self, ref: Ref) -> Animal | None:
         """Return the animal that is meant, None for anything else."""

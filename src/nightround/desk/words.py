@@ -81,6 +81,8 @@ def _rule(body: RuleSet) -> str:
 def _lot_begun(body: of_room.LotBegun) -> str:
     size = f" of {both(body.size_mm, 'mm')}" if body.size_mm else ""
     paid = f", {body.price}" if body.price else ""
+    if body.how == "started":
+        return f"culture started: {body.feeder or 'of what nobody said'}"
     return f"{body.how}: {body.number if body.number is not None else '?'} {body.feeder}{size}{paid}"
 
 

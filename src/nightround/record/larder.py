@@ -10,7 +10,7 @@ from typing import Literal
 from nightround.foundation.when import UNKNOWN, When
 from nightround.journal.kinds.supplies import Supply
 
-LotWord = Literal["bought", "hatched", "counted", "culled", "died_off", "finished"]
+LotWord = Literal["bought", "hatched", "started", "counted", "culled", "died_off", "finished"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +38,7 @@ class Lot:
     size_mm: float | None = None
     number: int | None = None
     finished: bool = False
-    how: Literal["bought", "hatched"] | None = None
+    how: Literal["bought", "hatched", "started"] | None = None
     price: str = ""
     from_whom: str = ""
     acts: tuple[LotAct, ...] = ()

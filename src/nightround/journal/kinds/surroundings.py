@@ -168,9 +168,9 @@ class Heat(Body, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_f
 
 
 class LotBegun(Body, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):
-    """A lot of feeders was bought, or hatched in the house."""
+    """A lot of feeders was bought, or hatched here; `started`: a culture was set up, they come later."""
 
-    how: Literal["bought", "hatched"] = "bought"
+    how: Literal["bought", "hatched", "started"] = "bought"
     feeder: str = ""
     size_mm: float | None = None
     number: int | None = None

@@ -181,8 +181,8 @@ LARDER = Table(
     (
         WHEN,
         Column("lot", "the keeper's code for the lot", example="L4", role="subject"),
-        Column("entry", "bought, hatched, counted, culled, died_off or finished", example="bought",
-               role="entry"),
+        Column("entry", "bought, hatched, started (a culture), counted, culled, died_off or finished",
+               example="bought", role="entry"),
         Column("feeder", "what they are (bought, hatched)", example="banded cricket"),
         length("size_mm", "length of one", "6"),
         Column("count", "how many came, are there, or went", example="100", type="integer"),
@@ -199,7 +199,7 @@ LARDER = Table(
                  "from": "from_whom", "note": "note"},
                 {"how": word},
             )
-            for word in ("bought", "hatched")
+            for word in ("bought", "hatched", "started")
         },
         **{
             word: Shape(
