@@ -59,7 +59,8 @@ def _changed(
 ) -> tuple[Ref, Maker]:
     number = cursor.whole()
     lot = _lot(cursor, line.record)
-    number = cursor.whole() if number is None else number
+    if number is None and not cursor.measures("length"):
+        number = cursor.whole()
     size = cursor.amount("length", above_nothing=True)["value"] if cursor.measures("length") else None
     if what == "finished" and number is not None:
         raise NotReadable(
