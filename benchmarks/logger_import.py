@@ -23,7 +23,7 @@ def main() -> None:
     import click
 
     from nightround.desk.desk import Desk
-    from nightround.desk.loggers import HowRead, take_logger
+    from nightround.desk.loggers import LoggerAnswers, take_logger
     from nightround.journal.store import Journal
 
     folder = Path(tempfile.mkdtemp())
@@ -39,7 +39,9 @@ def main() -> None:
     Journal.create(folder / "room.sqlite", time_zone="Europe/Berlin").close()
     began, used = time.perf_counter(), time.process_time()
     with Desk.open(folder / "room.sqlite") as desk, click.progressbar(length=5) as bar:
-        done = take_logger(desk, path, "shelf B", HowRead(), commit=True, progress=lambda _: bar.update(1))
+        done = take_logger(
+            desk, path, "shelf B", LoggerAnswers(), commit=True, progress=lambda _: bar.update(1)
+        )
     wall, processor = time.perf_counter() - began, time.process_time() - used
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(

@@ -42,3 +42,31 @@ def test_no_place_names_the_option(file: Path) -> None:
     refused = run("import", str(file), "--logger", "--unit", "f")
     assert 1 == refused.exit_code
     assert "--place" in refused.stderr
+
+
+@pytest.mark.parametrize(("name", "encoding"), [("b.csv", "utf-8"), ("b.txt", "utf-8"), ("b.csv", "utf-16")])
+def test_a_logger_file_without_logger_is_refused_with_the_command(
+    file: Path, tmp_path: Path, name: str, encoding: str
+) -> None:
+    """Exit 1, and what to write instead; a headerless list of animals and a table are none of these."""
+    text = file.read_text(encoding="utf-8")
+    other = tmp_path / "other" / name
+    other.parent.mkdir()
+    other.write_text(text, encoding=encoding)
+    refused = run("import", str(other))
+    assert 1 == refused.exit_code
+    assert "looks like a climate logger's file" in refused.stderr
+    assert f'nightround import {other} --logger --place "shelf B"' in refused.stderr
+
+
+def test_a_list_of_animals_is_no_logger_file(file: Path, tmp_path: Path) -> None:
+    """Codes, spans and dates of moults, with and without a header: taken as the list it is."""
+    rows = "\n".join(
+        f"K{n}\tAphonopelma chalcodes\tshelf A\t{3 + n / 10:.1f} cm\t2026-03-0{n}" for n in range(1, 9)
+    )
+    for head in ("", "code\ttaxon\tshelf\tleg span\tlast moult\n"):
+        path = tmp_path / "list.txt"
+        path.write_text(head + rows + "\n", encoding="utf-8")
+        found = run("import", str(path))
+        assert 0 == found.exit_code
+        assert "8 new animals" in found.stdout

@@ -9,10 +9,14 @@ from pathlib import Path
 import pytest
 
 from nightround.desk.desk import Desk
-from nightround.desk.loggers import HowRead, LoggerTaken, take_logger
+from nightround.desk.loggers import LoggerAnswers, LoggerTaken, take_logger
 from nightround.foundation import clock
 from nightround.foundation.refusal import NoSuchThing, Refusal
+from nightround.foundation.when import on_day
+from nightround.journal.entries import ROOM, Draft, Ref
+from nightround.journal.kinds.knowledge import RuleSet
 from nightround.journal.store import Journal
+from nightround.plans.rules import RuleBook
 from nightround.record.make_histories import daily_climate
 
 FIRST = datetime(2026, 3, 2, 4, 0, tzinfo=UTC)
@@ -41,7 +45,7 @@ def file_of(folder: Path, hours: int, name: str = "b.csv", missing: range = rang
 
 def take(desk: Desk, path: Path, *, commit: bool = True) -> LoggerTaken:
     """Take it in for shelf B."""
-    return take_logger(desk, path, "shelf B", HowRead(), commit=commit)
+    return take_logger(desk, path, "shelf B", LoggerAnswers(), commit=commit)
 
 
 def test_a_file_becomes_days_with_mean_low_and_high(desk: Desk, tmp_path: Path) -> None:
@@ -109,7 +113,7 @@ def test_what_cannot_be_is_refused_in_words(desk: Desk, tmp_path: Path) -> None:
     with pytest.raises(Refusal, match="a file that can be read"):
         take(desk, tmp_path / "none.csv")
     with pytest.raises(NoSuchThing, match="--place"):
-        take_logger(desk, file_of(tmp_path, 24), " ", HowRead(), commit=True)
+        take_logger(desk, file_of(tmp_path, 24), " ", LoggerAnswers(), commit=True)
     with pytest.raises(Refusal, match="order of day and month"):
         take(desk, file_of(tmp_path, 24 * 30))
 
@@ -120,3 +124,74 @@ def test_the_climate_page_names_the_file(desk: Desk, tmp_path: Path) -> None:
     (found,) = desk.climate().logger_files
     assert ("shelf B", "b.csv", 3) == (found.place, found.name, found.readings)
     assert date(2026, 3, 20) == found.taken_in
+
+
+def rule(desk: Desk, about: Ref, name: str, value: str) -> None:
+    """The keeper's own rule for a place or the room."""
+    desk.write([Draft(about, on_day(date(2026, 3, 1)), RuleSet(rule=name, value=value))])
+
+
+def test_the_clock_kept_for_a_place_is_used_and_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A room in Berlin in July: winter time all year is an hour later by the room's clock than local time."""
+    monkeypatch.setattr(clock, "now", lambda: datetime(2026, 7, 20, 20, 30, tzinfo=UTC))
+    Journal.create(tmp_path / "berlin.sqlite", time_zone="Europe/Berlin").close()
+    rows = [f"2026-07-0{1 + at // 24} {at % 24:02d}:00,{20 + at % 24 / 10:.1f}" for at in range(72)]
+    file = tmp_path / "b.csv"
+    file.write_text("Time,Temp °C\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    with Desk.open(tmp_path / "berlin.sqlite") as desk:
+        plain = take(desk, file, commit=False)
+        assert not any("rule" in words for words in plain.words)
+        rule(desk, Ref("place", "shelf B"), "logger_clock", "winter")
+        kept = take(desk, file)
+        assert "clock: winter time all year, by your rule for place shelf B (logger_clock)" in kept.words
+        day = desk.record().places["shelf B"].logged[1]
+        # The room day of 1 July turns at 4 o'clock; winter's 3:00 is then, and 20.3 C was read.
+        assert (date(2026, 7, 1), 20.3) == (day.day, day.hours_c[0])
+        said = take_logger(desk, file, "shelf C", LoggerAnswers(), commit=False)
+        assert not any("logger_clock" in words for words in said.words)
+        local = take_logger(desk, file, "shelf B", LoggerAnswers(clock="local"), commit=False)
+        assert not any("logger_clock" in words for words in local.words)
+        assert 0 < local.new
+
+
+def test_minutes_ahead_kept_for_the_room_shift_every_reading(desk: Desk, tmp_path: Path) -> None:
+    """31 minutes ahead: the reading of 4:00 was taken at 3:29, the day before; --fast takes its place."""
+    rule(desk, ROOM, "logger_fast_minutes", "31")
+    done = take(desk, file_of(tmp_path, 24), commit=False)
+    assert date(2026, 3, 1) == done.first
+    assert "clock taken as 31 min ahead, by your rule for the room (logger_fast_minutes)" in done.words
+    answers = LoggerAnswers(drift_minutes=0.0)
+    assert date(2026, 3, 2) == take_logger(desk, file_of(tmp_path, 24), "B", answers, commit=False).first
+
+
+def test_a_rule_that_cannot_be_read_leaves_the_default(desk: Desk, tmp_path: Path) -> None:
+    """'summer' is no clock: local time, and a problem of the rules."""
+    rule(desk, Ref("place", "shelf B"), "logger_clock", "summer")
+    assert 3 == take(desk, file_of(tmp_path, 72), commit=False).new
+    assert ["rule_not_readable"] == [each.kind for each in RuleBook(desk.record()).problems]
+
+
+def test_the_first_days_are_shown_as_they_would_be_kept(desk: Desk, tmp_path: Path) -> None:
+    """Ten days: the first seven, each with its hours, low, mean, high and humidity; the place is new."""
+    done = take(desk, file_of(tmp_path, 240))
+    assert done.new_place
+    assert 7 == len(done.first_days)
+    day = done.first_days[1]
+    assert (date(2026, 3, 3), 24, 20.0, 22.3) == (day.day, day.hours, day.low_c, day.high_c)
+    assert (21.15, 50.5) == (pytest.approx(day.mean_c), pytest.approx(day.percent))
+    assert not take(desk, file_of(tmp_path, 240)).new_place
+
+
+def test_a_file_that_only_holds_humidity_has_no_temperatures(desk: Desk, tmp_path: Path) -> None:
+    """None is none, not zero."""
+    rows = [f"{FIRST + timedelta(hours=at):%Y-%m-%d %H:%M},{50 + at % 5}" for at in range(48)]
+    path = tmp_path / "h.csv"
+    path.write_text("Time,RH %\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    done = take(desk, path)
+    assert (None, None, None) == (done.low_c, done.mean_c, done.high_c)
+    assert (None, None, None) == (
+        done.first_days[0].low_c,
+        done.first_days[0].mean_c,
+        done.first_days[0].high_c,
+    )
+    assert 24 == done.first_days[0].hours

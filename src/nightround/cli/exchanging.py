@@ -60,8 +60,8 @@ class How:
 @click.option(
     "--clock",
     type=click.Choice(["local", "winter", "utc"]),
-    default="local",
-    help="With --logger: its clock follows summer time, keeps winter time, or runs on UTC.",
+    help="With --logger: its clock follows summer time, keeps winter time, or runs on UTC. Default: the "
+    "place's rule logger_clock, else local.",
 )
 @click.option(
     "--fast", type=float, metavar="MINUTES", help="With --logger: how far ahead its clock was at the end."
@@ -79,7 +79,7 @@ def import_(
     place: str | None,
     unit: str | None,
     column: str | None,
-    clock: str,
+    clock: str | None,
     fast: float | None,
     take_back: str | None,
     time_zone: str | None,

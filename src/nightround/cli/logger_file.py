@@ -22,14 +22,14 @@ STEPS = 5
 
 def take_logger_file(path: Path, place: str, asked: Mapping[str, Any], *, commit: bool) -> None:
     """Read it, say what was understood, and write it with --commit."""
-    from nightround.desk.loggers import HowRead, take_logger
+    from nightround.desk.loggers import LoggerAnswers, take_logger
 
-    how = HowRead(
+    answers = LoggerAnswers(
         unit=asked["unit"].upper() if asked["unit"] else None,
         dates=_ORDERS[asked["dates"]],  # type: ignore[arg-type]
         clock=asked["clock"],
         column=asked["column"],
-        fast_seconds=60.0 * (asked["fast"] or 0.0),
+        drift_minutes=asked["fast"],
     )
     with open_desk() as desk, _bar() as bar:
 
@@ -37,7 +37,7 @@ def take_logger_file(path: Path, place: str, asked: Mapping[str, Any], *, commit
             bar.label = words
             bar.update(1)
 
-        done = take_logger(desk, path, place, how, commit=commit, progress=step)
+        done = take_logger(desk, path, place, answers, commit=commit, progress=step)
         bar.update(STEPS)
     _tell(done)
 
@@ -56,6 +56,8 @@ def _tell(done: LoggerTaken) -> None:
         click.echo(f"  {words}")
     for words in done.doubts:
         click.echo(f"  Look: {words}")
+    if done.new_place:
+        click.echo(f"  {done.place} is not on record yet: this file begins it.")
     click.echo(f"{'Written' if done.committed else 'Would write'}: {counted(done.new, 'day')}.")
     if done.already:
         click.echo(f"In the room already: {counted(done.already, 'day')}.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import secrets
+import shlex
 from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
@@ -11,9 +12,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nightround.desk.acts import IMPORT_MARK
+from nightround.desk.loggers import looks_like_logger
 from nightround.foundation.clock import RoomClock, machine_zone
 from nightround.foundation.problem import Problem
-from nightround.foundation.refusal import Refusal
+from nightround.foundation.refusal import NotReadable, Refusal
 from nightround.journal.coding import body_text
 from nightround.journal.entries import Draft, Entry, Ref, Written
 from nightround.journal.kinds.animal import Measured, OfferSeen
@@ -209,13 +211,30 @@ def settings_for(path: Path | None, time_zone: str | None) -> RoomSettings:
 
 def _read(path: Path, clock: RoomClock, known: Collection[Ref], dates: DateOrder) -> TablesRead:
     try:
-        return read_tables(path, clock, known=known, dates=dates)
+        read = read_tables(path, clock, known=known, dates=dates)
+        if path.is_file() and (read.on is not None or not read.drafts):
+            _refuse_logger(path)
+        return read
+    except NotReadable:
+        _refuse_logger(path)
+        raise
     except OSError as fault:
         raise Refusal(
             f"tables that can be read at {path}",
             got=fault.strerror or str(fault),
             todo="Check that the file is there and may be read",
         ) from fault
+
+
+def _refuse_logger(path: Path) -> None:
+    """Raise Refusal for a climate logger's file, which needs its place."""
+    if not path.is_file() or not looks_like_logger(path):
+        return
+    raise Refusal(
+        "plain tables or a pasted list",
+        got=f"{path.name}, which looks like a climate logger's file",
+        todo=f'Say where it stood: nightround import {shlex.quote(str(path))} --logger --place "shelf B"',
+    )
 
 
 def _known(entries: Sequence[Entry]) -> set[Ref]:

@@ -4,25 +4,66 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal, cast
 
 from nightround.desk.acts import IMPORT_MARK
 from nightround.foundation.refusal import NoSuchThing, Refusal
 from nightround.journal.entries import Draft, Entry
-from nightround.journal.kinds.surroundings import Logged
+from nightround.journal.kinds.surroundings import Logged, hours_of
 from nightround.journal.loggers import HowRead, LoggerRead, drafts_of, read_logger
-from nightround.journal.loggers.days import hours_of
 
 if TYPE_CHECKING:
     from nightround.desk.desk import Desk
+    from nightround.plans.rules import RuleValue
+
+Unit = Literal["C", "F"]
+Order = Literal["year_first", "day_first", "month_first"]
+Clock = Literal["local", "winter", "utc"]
 
 # Hourly means of the same readings differ by rounding only [C, %].
 SAME = 0.06
+DAYS_SHOWN = 7
+# Enough of a file to tell whether it is a logger's.
+SAMPLE_BYTES = 40_000
+LONGEST_STEP_HOURS = 6.0
 
-__all__ = ["HowRead", "LoggerTaken", "take_logger"]
+__all__ = [
+    "LoggerAnswers",
+    "LoggerDay",
+    "LoggerTaken",
+    "looks_like_logger",
+    "take_logger",
+    "take_logger_bytes",
+]
+
+
+@dataclass(frozen=True)
+class LoggerAnswers:
+    """What the keeper says of a file. None: found out from it, or asked; the clock by the place's own rules.
+
+    drift_minutes   how far ahead its clock was at the end, right at the start (takes the place of the rule)
+    """
+
+    unit: Unit | None = None
+    dates: Order | None = None
+    clock: Clock | None = None
+    column: str | None = None
+    drift_minutes: float | None = None
+
+
+@dataclass(frozen=True)
+class LoggerDay:
+    """One day of the file, as it is or would be kept; `hours` of it were read (None: none of that kind)."""
+
+    day: date
+    hours: int
+    low_c: float | None
+    mean_c: float | None
+    high_c: float | None
+    percent: float | None
 
 
 @dataclass(frozen=True)
@@ -32,6 +73,8 @@ class LoggerTaken:
     new, already   days that were written or would be, and days that are in the room already
     act            what takes it back; '' when nothing was written
     low_c, mean_c, high_c   of all its readings (None: it has no temperatures)
+    first_days     the first days of it
+    new_place      whether the place is not on record yet
     """
 
     place: str
@@ -48,13 +91,15 @@ class LoggerTaken:
     doubts: tuple[str, ...]
     committed: bool
     act: str = ""
+    first_days: tuple[LoggerDay, ...] = ()
+    new_place: bool = False
 
 
 def take_logger(
     desk: Desk,
     path: Path,
     place: str,
-    how: HowRead,
+    answers: LoggerAnswers,
     *,
     commit: bool,
     progress: Callable[[str], None] | None = None,
@@ -71,7 +116,7 @@ def take_logger(
             got=fault.strerror or str(fault),
             todo="Check that the file is there and may be read",
         ) from fault
-    return take_logger_bytes(desk, data, path.name, place, how, commit=commit, progress=progress)
+    return take_logger_bytes(desk, data, path.name, place, answers, commit=commit, progress=progress)
 
 
 def take_logger_bytes(
@@ -79,15 +124,18 @@ def take_logger_bytes(
     data: bytes,
     name: str,
     place: str,
-    how: HowRead,
+    answers: LoggerAnswers,
     *,
     commit: bool,
     progress: Callable[[str], None] | None = None,
 ) -> LoggerTaken:
-    """The same from the bytes of a file."""
+    """The same from the bytes of a file and its name."""
     clock = desk.journal.clock
     named = _place(desk, place)
+    how, ahead_minutes, said = _how(desk, named, answers)
     read = read_logger(data, name, clock.zone, how, progress)
+    if ahead_minutes:
+        read = replace(read, seconds=read.seconds - 60.0 * ahead_minutes)
     if progress:
         progress("days")
     days = drafts_of(read, named, clock)
@@ -101,11 +149,88 @@ def take_logger_bytes(
     placed = [_placed(draft, there.get(draft.when.last, [])) for draft in days.drafts]
     fresh = [draft for draft in placed if draft is not None]
     act = IMPORT_MARK + secrets.token_hex(4) if commit and fresh else ""
+    told = replace(
+        _told(replace(read, words=(*read.words, *said)), named, days.drafts, len(fresh)),
+        committed=commit,
+        act=act,
+        new_place=named not in desk.record().places,
+    )
     if act:
         if progress:
             progress("writing")
         desk.write(fresh, intention=act)
-    return _told(read, named, days.first, days.last, len(fresh), len(days.drafts), commit, act)
+    return told
+
+
+def looks_like_logger(path: Path) -> bool:
+    """Whether a file holds times of day and temperatures, a few hours apart at most: no list, no table."""
+    try:
+        with path.open("rb") as file:
+            data = file.read(SAMPLE_BYTES)
+    except OSError:
+        return False
+    # The last line of the sample may be cut; a mark of UTF-16 stands in front of whole pairs of bytes.
+    end = data.rfind(b"\n") + 1
+    sample = data[: end + end % 2] if len(data) == SAMPLE_BYTES and end else data
+    orders: tuple[Order, ...] = ("day_first", "month_first")
+    for dates in orders:
+        # Read as °F a room's °C and °F are both what a room may have: only the times matter here.
+        how = HowRead(unit="F", dates=dates, clock="utc")
+        seconds = _sampled(sample, path.name, how)
+        if seconds is not None:
+            return seconds
+    return False
+
+
+def _sampled(sample: bytes, name: str, how: HowRead) -> bool | None:
+    """Whether it reads as a logger's file; None: not with this order of dates."""
+    from zoneinfo import ZoneInfo
+
+    import numpy as np
+
+    from nightround.journal.loggers import Question
+
+    try:
+        seconds = read_logger(sample, name, ZoneInfo("UTC"), how).seconds
+    except Question as fault:
+        return fault.option == "--column" or None
+    except Refusal:
+        return None
+    steps = np.diff(np.unique(seconds))
+    return bool(steps.size > 1 and np.median(steps) <= LONGEST_STEP_HOURS * 3600.0)
+
+
+def _how(desk: Desk, place: str, answers: LoggerAnswers) -> tuple[HowRead, float, tuple[str, ...]]:
+    """How the file is read, minutes by which its clock is always ahead, and what of that the rules say."""
+    from nightround.plans.rules import RuleBook
+    from nightround.record.model import Animal
+
+    book, there = RuleBook(desk.record()), Animal("", "", place=place)
+    kept, fast = book.ask("logger_clock", there), book.ask("logger_fast_minutes", there)
+    clock = answers.clock or cast(Clock, kept.text or "local")
+    ahead = (fast.number or 0.0) if answers.drift_minutes is None else 0.0
+    said = []
+    if answers.clock is None and clock != "local":
+        said.append(f"clock: {_CLOCKS[clock]}, by {_whose(kept)}")
+    if ahead:
+        said.append(
+            f"clock taken as {abs(ahead):g} min {'ahead' if ahead > 0 else 'behind'}, by {_whose(fast)}"
+        )
+    how = HowRead(
+        unit=answers.unit,
+        dates=answers.dates,
+        clock=clock,
+        column=answers.column,
+        fast_seconds=60.0 * (answers.drift_minutes or 0.0),
+    )
+    return how, ahead, tuple(said)
+
+
+_CLOCKS: dict[Clock, str] = {"local": "follows summer time", "winter": "winter time all year", "utc": "UTC"}
+
+
+def _whose(rule: RuleValue) -> str:
+    return f"{rule.used.source} ({rule.key})"
 
 
 def _place(desk: Desk, name: str) -> str:
@@ -160,25 +285,41 @@ def _covers(more: Logged, less: Logged) -> bool:
     return (more.readings or 0) >= (less.readings or 0)
 
 
-def _told(
-    read: LoggerRead, place: str, first: date, last: date, new: int, days: int, commit: bool, act: str
-) -> LoggerTaken:
+def _told(read: LoggerRead, place: str, drafts: Sequence[Draft], new: int) -> LoggerTaken:
     import numpy as np
 
     known = read.temperature_c[np.isfinite(read.temperature_c)]
+    days = [_day(draft) for draft in drafts]
     return LoggerTaken(
         place=place,
         file=read.name,
-        first=first,
-        last=last,
+        first=days[0].day,
+        last=days[-1].day,
         readings=len(read.seconds),
         new=new,
-        already=days - new,
+        already=len(drafts) - new,
         low_c=float(known.min()) if known.size else None,
         mean_c=float(known.mean()) if known.size else None,
         high_c=float(known.max()) if known.size else None,
         words=read.words,
         doubts=read.doubts,
-        committed=commit,
-        act=act,
+        committed=False,
+        first_days=tuple(days[:DAYS_SHOWN]),
+    )
+
+
+def _day(draft: Draft) -> LoggerDay:
+    body, day = draft.body, draft.when.last
+    assert isinstance(body, Logged) and day is not None
+    warm, moist = (
+        [value for value in hours_of(text) if value is not None]
+        for text in (body.hours_c, body.hours_percent)
+    )
+    return LoggerDay(
+        day,
+        max(len(warm), len(moist)),
+        body.low_c,
+        sum(warm) / len(warm) if warm else None,
+        body.high_c,
+        sum(moist) / len(moist) if moist else None,
     )
