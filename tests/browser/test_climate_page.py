@@ -6,21 +6,15 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from nightround.foundation import clock
-from web.fixed_room import EVENING, make_room, served
+from browser.opened import WIDTHS, filled, open_everything
 from web.test_climate_page import fill
-
-WIDTHS = {"phone": 390, "laptop": 1280}
 
 
 @pytest.fixture
 def address(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[str]:
     """Where a room with a year and more of days is served."""
-    monkeypatch.setattr(clock, "now", lambda: EVENING)
-    with make_room(tmp_path / "room.sqlite") as desk:
-        fill(desk)
-        with served(desk) as address:
-            yield address
+    with filled(tmp_path / "room.sqlite", monkeypatch, fill) as address:
+        yield address
 
 
 @pytest.mark.parametrize("light", ["dark", "light", "night"])
@@ -32,10 +26,7 @@ def test_everything_open_fits_and_is_sound(
     context = browser.new_context(viewport={"width": WIDTHS[size], "height": 844})
     context.add_cookies([{"name": "light", "value": light, "url": address}])
     page = context.new_page()
-    page.goto(f"{address}/climate")
-    page.evaluate("document.querySelectorAll('details').forEach(each => each.open = true)")
-    page.evaluate("document.querySelectorAll('img').forEach(each => each.loading = 'eager')")
-    page.wait_for_load_state("networkidle")
+    open_everything(page, f"{address}/climate")
     expect(page.locator("figure.year")).to_have_count(2)
     assert page.evaluate("[...document.images].every(each => each.complete && each.naturalWidth > 300)")
     assert WIDTHS[size] >= page.evaluate("document.documentElement.scrollWidth")

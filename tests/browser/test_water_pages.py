@@ -6,22 +6,17 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from nightround.foundation import clock
-from web.fixed_room import EVENING, make_room, served
+from browser.opened import WIDTHS, filled, open_everything
 from web.test_water_pages import fill
 
-WIDTHS = {"phone": 390, "laptop": 1280}
 PAGES = ("/water", "/water?away=14", "/homes/H9", "/homes/H9?if=cover+60+%25", "/make-up")
 
 
 @pytest.fixture
 def address(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[str]:
     """Where a room with a weighed home is served."""
-    monkeypatch.setattr(clock, "now", lambda: EVENING)
-    with make_room(tmp_path / "room.sqlite") as desk:
-        fill(desk)
-        with served(desk) as address:
-            yield address
+    with filled(tmp_path / "room.sqlite", monkeypatch, fill) as address:
+        yield address
 
 
 @pytest.mark.parametrize("light", ["dark", "light", "night"])
@@ -34,11 +29,7 @@ def test_everything_open_fits_and_is_sound(
     context.add_cookies([{"name": "light", "value": light, "url": address}])
     page = context.new_page()
     for path in PAGES:
-        page.goto(f"{address}{path}")
-        page.evaluate("document.querySelectorAll('details').forEach(each => each.removeAttribute('name'))")
-        page.evaluate("document.querySelectorAll('details').forEach(each => each.open = true)")
-        page.evaluate("document.querySelectorAll('img').forEach(each => each.loading = 'eager')")
-        page.wait_for_load_state("networkidle")
+        open_everything(page, f"{address}{path}")
         assert page.evaluate("[...document.images].every(each => each.complete && each.naturalWidth > 300)")
         assert WIDTHS[size] >= page.evaluate("document.documentElement.scrollWidth"), path
         assert [] == serious_faults(page), path

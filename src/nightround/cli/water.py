@@ -142,7 +142,7 @@ def _cells(home: HomeWater) -> tuple[str, ...]:
         tonight_words(home),
         days_words(home.bottom),
         "?" if loss is None else range_words(loss),
-        rests_on(home),
+        home.basis,
     )
 
 
@@ -152,19 +152,6 @@ def tonight_words(home: HomeWater) -> str:
     if home.bottom is None or home.bottom.dry_now < SMALL_CHANCE:
         return told
     return f"{told}; dry already: {home.bottom.dry_now:.0%}"
-
-
-def rests_on(home: HomeWater) -> str:
-    """What a home's figures rest on, shortly."""
-    found = home.calibration
-    if found is None:
-        return "not described"
-    told = [
-        f"{number} {word}"
-        for number, word in ((found.n_weighings, "weighed"), (found.n_felt, "felt"))
-        if number
-    ]
-    return ", ".join(told) or "physics alone"
 
 
 def days_words(until: UntilDry | None) -> str:

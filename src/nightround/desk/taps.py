@@ -227,6 +227,8 @@ def draft_of_form(
     _check_sense(kind, values, faults)
     if faults:
         raise FormRefusal(faults)
+    if when.last is not None and when.last > clock.today():
+        raise FormRefusal({"until": "That day has not come."})
     try:
         return Draft(Ref(about, code), when, msgspec.convert(values, body_type))
     except msgspec.ValidationError as fault:

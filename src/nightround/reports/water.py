@@ -137,6 +137,15 @@ class HomeWater:
     assumed: tuple[str, ...] = ()
     method: str = ""
 
+    @property
+    def basis(self) -> str:
+        """What its figures rest on, shortly: '3 weighed, 2 felt'."""
+        found = self.calibration
+        if found is None:
+            return "not described"
+        told = [f"{n} {word}" for n, word in ((found.n_weighings, "weighed"), (found.n_felt, "felt")) if n]
+        return ", ".join(told) or "physics alone"
+
 
 @dataclass(frozen=True, slots=True)
 class Away:

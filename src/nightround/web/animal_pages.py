@@ -18,9 +18,9 @@ from nightround.web import assets, figure
 from nightround.web.ahead_page import ahead_context
 from nightround.web.cards import Card
 from nightround.web.forms import FORM_OF, FORMS, Form
-from nightround.web.page import Page, code_path, page_of, refuse_days_to_come
+from nightround.web.page import Page, code_path, fields_of, page_of, refuse_days_to_come
 from nightround.web.round_page import DEVICE, back_to
-from nightround.web.rounds import intention_of
+from nightround.web.rounds import intention_of_form
 
 FIRST_LINES = 60
 SHOWN_DAYS = (7, 14, 30, 60, 90)
@@ -139,8 +139,7 @@ def _forms(
 
 async def written(request: Request) -> Response:
     """Write a filled-in form; a grave one asks once more first."""
-    form = await request.form()
-    fields = {name: text for name, text in form.items() if isinstance(text, str)}
+    fields = await fields_of(request)
     return await run_in_threadpool(_written, page_of(request), request.path_params["code"], fields)
 
 
@@ -154,15 +153,11 @@ def _written(page: Page, code: str, fields: dict[str, str]) -> Response:
         fields = {**fields, "last_checked": fields["from"]}
     try:
         draft = draft_of_form(kind, found.code, fields, page.desk.journal.clock)
-        if draft.when.last is not None and draft.when.last > page.today:
-            raise FormRefusal({"until": "That day has not come."})
     except FormRefusal as refused:
         return _forms(page, found, kind, fields, refused.fields, fields.get("back", ""))
     if FORM_OF[kind].grave and fields.get("sure") != "yes":
         return _ask_again(page, found, FORM_OF[kind], fields)
-    # The content belongs to it: a form gone back to and filled in anew is another act, not the same one.
-    said = sorted((name, text) for name, text in fields.items() if name not in ("key", "back", "sure"))
-    intention = intention_of(fields["key"], repr(said))
+    intention = intention_of_form(fields)
     written = page.desk.write([draft.with_key(intention)], intention=intention, device=DEVICE)
     page.room.rounds.lay_over(page.on, found.code, intention, [draft], written.numbers)
     return RedirectResponse(back_to(fields.get("back", ""), page), 303)

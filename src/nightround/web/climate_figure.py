@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from nightround.foundation.quantities import both
 from nightround.reports.climate import CourseDay, PlaceClimate
-from nightround.web.figure import COLOURS, NARROW, WIDE, Colours
+from nightround.web.figure import COLOURS, NARROW, WIDE, Colours, data_of
 
 if TYPE_CHECKING:
     import altair as alt
@@ -86,20 +86,20 @@ def _layers(place: PlaceClimate, on: date, colours: Colours) -> Iterator[alt.Cha
         orient="right", title="°F", labelExpr="format(datum.value * 1.8 + 32, '.0f')", grid=False
     )
     rows = _rows_of(place)
-    band = alt.Chart(_data([row for row in rows if row["low"] is not None]))
+    band = alt.Chart(data_of([row for row in rows if row["low"] is not None]))
     yield band.encode(
         x=x, y=alt.Y("low:Q", axis=fahrenheit, scale=scale), y2="high:Q", detail="run:N"
     ).mark_area(color=colours.band, opacity=0.45)
     yield from _limits(place, on, colours, scale)
-    known = alt.Chart(_data([row for row in rows if row["c"] is not None])).encode(x=x, y=y, detail="run:N")
+    known = alt.Chart(data_of([row for row in rows if row["c"] is not None])).encode(x=x, y=y, detail="run:N")
     yield known.mark_line(color=colours.line, strokeWidth=1.6)
     alone = [row for row in rows if row["alone"] and row["c"] is not None]
     if alone:
-        yield alt.Chart(_data(alone)).encode(x=x, y=y).mark_point(filled=True, size=14, color=colours.line)
+        yield alt.Chart(data_of(alone)).encode(x=x, y=y).mark_point(filled=True, size=14, color=colours.line)
     hidden = alt.Y("low:Q", axis=None, scale=scale)
     if place.ahead:
         base = alt.Chart(
-            _data(
+            data_of(
                 [
                     {"day": each.day.isoformat(), "low": each.low_c, "c": each.mean_c, "high": each.high_c}
                     for each in place.ahead
@@ -111,7 +111,7 @@ def _layers(place: PlaceClimate, on: date, colours: Colours) -> Iterator[alt.Cha
             color=colours.ahead, strokeWidth=2, strokeDash=[5, 3]
         )
     yield (
-        alt.Chart(_data([{"day": on.isoformat()}]))
+        alt.Chart(data_of([{"day": on.isoformat()}]))
         .encode(x=x)
         .mark_rule(color=colours.soft, strokeDash=[2, 3])
     )
@@ -125,7 +125,7 @@ def _limits(place: PlaceClimate, on: date, colours: Colours, scale: Any) -> Iter
     for limit, what in ((place.thresholds.cold_c, "cold under"), (place.thresholds.heat_c, "hot over")):
         if limit is None or not low <= limit <= high:
             continue
-        base = alt.Chart(_data([{"c": limit, "words": f"{what} {limit:g} °C"}]))
+        base = alt.Chart(data_of([{"c": limit, "words": f"{what} {limit:g} °C"}]))
         y = alt.Y("c:Q", axis=None, scale=scale)
         yield base.encode(y=y).mark_rule(color=colours.ink, strokeDash=[8, 4], strokeWidth=1)
         yield base.encode(y=y, text="words:N").mark_text(
@@ -159,9 +159,3 @@ def _rows_of(place: PlaceClimate) -> list[dict[str, Any]]:
         for at, run in enumerate(runs_of(place.course))
         for each in run
     ]
-
-
-def _data(rows: list[dict[str, Any]]) -> alt.Data:
-    import altair as alt
-
-    return alt.Data(values=rows)  # type: ignore[no-untyped-call]

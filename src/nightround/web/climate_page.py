@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from typing import Any
-from urllib.parse import urlencode
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -13,8 +12,9 @@ from nightround.foundation.quantities import both, both_degrees
 from nightround.foundation.refusal import NotReadable
 from nightround.foundation.wording import counted
 from nightround.reports.climate import ClimateReport, PlaceClimate, Winter
-from nightround.web import assets, climate_figure, figure
+from nightround.web import climate_figure, figure
 from nightround.web.page import Page, page_of
+from nightround.web.pictures import addresses, svg
 
 MONTHS_SHOWN = 13
 WINTERS_SHOWN = 2
@@ -59,20 +59,11 @@ def ranged(estimate: Estimate, digits: int = 1) -> str:
 
 
 def _place(page: Page, place: PlaceClimate) -> dict[str, Any]:
-    state = f"{page.desk.journal.last_number()}.{assets.build()}"
-
-    def address(width: int) -> str:
-        query = {"place": place.place, "width": str(width), "light": page.light, "state": state,
-                 "on": page.on.isoformat()}  # fmt: skip
-        return f"/climate/figure?{urlencode(query)}"
-
     return {
         "place": place,
         "months": place.months[-MONTHS_SHOWN:],
         "earlier": max(0, len(place.months) - MONTHS_SHOWN),
-        "narrow": address(figure.NARROW),
-        "wide": address(figure.WIDE),
-        "width": figure.NARROW,
+        **addresses(page, "/climate/figure", page.desk.journal.last_number(), place=place.place),
         "height": climate_figure.height_of(figure.NARROW),
         "words": climate_figure.words_of(place, page.on),
         "read": counted(place.days_known, "day"),
@@ -81,8 +72,6 @@ def _place(page: Page, place: PlaceClimate) -> dict[str, Any]:
 
 def picture(request: Request) -> Response:
     """Answer a figure as SVG, for one place, width and light."""
-    from nightround.web.guards import FIGURE_POLICY
-
     page = page_of(request)
     asked = {name: request.query_params.get(name, "") for name in ("place", "width", "light")}
     widths = {str(width): width for width in climate_figure.WIDTHS}
@@ -90,5 +79,4 @@ def picture(request: Request) -> Response:
     if asked["place"] not in places or asked["width"] not in widths or asked["light"] not in figure.COLOURS:
         raise NotReadable("a figure that the page shows", got=request.url.query or "nothing")
     drawn = climate_figure.draw(places[asked["place"]], page.on, widths[asked["width"]], asked["light"])
-    headers = {"cache-control": "no-cache", "content-security-policy": FIGURE_POLICY}
-    return Response(drawn, media_type="image/svg+xml", headers=headers)
+    return svg(drawn)

@@ -188,7 +188,7 @@ def warm() -> None:
     import altair
     import vl_convert
 
-    data = altair.Chart(_rows([{"x": 1}])).mark_point().encode(x="x:Q")
+    data = altair.Chart(data_of([{"x": 1}])).mark_point().encode(x="x:Q")
     vl_convert.vegalite_to_svg(data.to_dict())
 
 
@@ -202,7 +202,7 @@ def _layers(report: AnimalReport, colours: Colours, fan: Sequence[FanDay]) -> It
     inches = alt.Axis(
         orient="right", title="inches", labelExpr="format(datum.value / 25.4, '.2f')", grid=False
     )
-    band = alt.Chart(_rows(rows)).encode(x=x, x2="until:T", y=alt.Y("low:Q", axis=inches), y2="high:Q")
+    band = alt.Chart(data_of(rows)).encode(x=x, x2="until:T", y=alt.Y("low:Q", axis=inches), y2="high:Q")
     yield band.mark_rect(color=colours.band, opacity=0.4)
     ahead = ahead_of(report)
     if fan:
@@ -210,15 +210,15 @@ def _layers(report: AnimalReport, colours: Colours, fan: Sequence[FanDay]) -> It
     elif ahead is not None and ahead.boxed:
         yield from _ahead_layers(ahead, colours)
     yield (
-        alt.Chart(_rows([{"day": report.on.isoformat()}]))
+        alt.Chart(data_of([{"day": report.on.isoformat()}]))
         .encode(x=x)
         .mark_rule(color=colours.soft, strokeDash=[2, 3])
     )
-    line = alt.Chart(_rows([*rows, {**rows[-1], "day": report.on.isoformat()}])).encode(x=x, y=y)
+    line = alt.Chart(data_of([*rows, {**rows[-1], "day": report.on.isoformat()}])).encode(x=x, y=y)
     yield line.mark_line(interpolate="step-after", color=colours.line, strokeWidth=2.5)
     readings = _reading_rows(report)
     if readings:
-        points = alt.Chart(_rows(readings)).encode(x=x, y=alt.Y("mm:Q", axis=None))
+        points = alt.Chart(data_of(readings)).encode(x=x, y=alt.Y("mm:Q", axis=None))
         yield points.mark_point(filled=True, size=42, color=colours.ink)
 
 
@@ -230,7 +230,7 @@ def _fan_layers(fan: Sequence[FanDay], colours: Colours) -> Iterator[alt.Chart]:
         for point in fan
     ]
     x = alt.X("day:T", scale=alt.Scale(type="utc"))
-    base = alt.Chart(_rows(rows)).encode(x=x)
+    base = alt.Chart(data_of(rows)).encode(x=x)
     yield base.encode(y=alt.Y("low:Q", axis=None), y2="high:Q").mark_area(
         color=colours.ahead, opacity=0.28, interpolate="monotone"
     )
@@ -249,7 +249,7 @@ def _ahead_layers(ahead: Ahead, colours: Colours) -> Iterator[alt.Chart]:
     row = {"day": ahead.first.isoformat(), "until": ahead.last.isoformat() if ahead.last else "",
            "low": ahead.low_mm, "high": ahead.high_mm,
            "middle": ahead.middle.isoformat(), "mm": ahead.middle_mm}  # fmt: skip
-    base = alt.Chart(_rows([row]))
+    base = alt.Chart(data_of([row]))
     scale = alt.Scale(type="utc")
     yield base.encode(
         x=alt.X("day:T", scale=scale), x2="until:T", y=alt.Y("low:Q", axis=None), y2="high:Q"
@@ -261,7 +261,8 @@ def _ahead_layers(ahead: Ahead, colours: Colours) -> Iterator[alt.Chart]:
     )
 
 
-def _rows(rows: list[dict[str, Any]]) -> alt.Data:
+def data_of(rows: list[dict[str, Any]]) -> alt.Data:
+    """Return rows as a figure's data."""
     import altair as alt
 
     return alt.Data(values=rows)  # type: ignore[no-untyped-call]

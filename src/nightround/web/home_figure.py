@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from nightround.reports.water import HomeWater, MoistureDay
-from nightround.web.figure import COLOURS, NARROW, WIDE, Colours
+from nightround.web.figure import COLOURS, NARROW, WIDE, Colours, data_of
 
 if TYPE_CHECKING:
     import altair as alt
@@ -68,7 +68,7 @@ def _layers(course: tuple[MoistureDay, ...], colours: Colours) -> Iterator[alt.C
         yield base.encode(y=alt.Y("middle:Q", scale=scale, axis=y_axis)).mark_line(
             color=colour, strokeWidth=2, strokeDash=dash
         )
-    rule = alt.Chart(_data([{"middle": 100 * DRY, "words": "feels dry below"}]))
+    rule = alt.Chart(data_of([{"middle": 100 * DRY, "words": "feels dry below"}]))
     y = alt.Y("middle:Q", scale=scale, axis=y_axis)
     yield rule.encode(y=y).mark_rule(color=colours.ink, strokeDash=[8, 4], strokeWidth=1)
     yield rule.encode(y=y, text="words:N").mark_text(align="left", x=4, dy=10, color=colours.ink, fontSize=11)
@@ -80,10 +80,4 @@ def _rows(course: tuple[MoistureDay, ...], layer: str) -> alt.Data:
         low, middle, high = each.surface if layer == "surface" else each.bottom
         row = {"day": each.day.isoformat(), "low": 100 * low, "middle": 100 * middle, "high": 100 * high}
         rows.append(row)
-    return _data(rows)
-
-
-def _data(rows: list[dict[str, Any]]) -> alt.Data:
-    import altair as alt
-
-    return alt.Data(values=rows)  # type: ignore[no-untyped-call]
+    return data_of(rows)

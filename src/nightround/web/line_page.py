@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from nightround.foundation.refusal import NotReadable
-from nightround.web.page import Page, page_of, refuse_days_to_come
+from nightround.web.page import Page, fields_of, page_of, refuse_days_to_come
 from nightround.web.round_page import DEVICE
 from nightround.web.rounds import intention_of
 
@@ -30,8 +30,7 @@ def line(request: Request) -> Response:
 
 async def lined(request: Request) -> Response:
     """Say what the lines would write; with `seen`, write what was looked at."""
-    form = await request.form()
-    fields = {name: text for name, text in form.items() if isinstance(text, str)}
+    fields = await fields_of(request)
     return await run_in_threadpool(_lined, page_of(request), fields)
 
 

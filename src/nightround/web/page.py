@@ -138,6 +138,12 @@ class Page:
         return hashlib.sha256(repr(seen).encode()).hexdigest()[:24]
 
 
+async def fields_of(request: Request) -> dict[str, str]:
+    """Return the fields of a form that was sent; files are none of ours."""
+    form = await request.form()
+    return {name: text for name, text in form.items() if isinstance(text, str)}
+
+
 def page_of(request: Request) -> Page:
     """Return the page that a request asks for. Raises NotReadable for a day that cannot be read."""
     room: Room = request.app.state.room

@@ -15,7 +15,7 @@ from nightround.desk.taps import Tap, drafts_of, parse_tap
 from nightround.foundation.refusal import NotReadable
 from nightround.foundation.wording import counted
 from nightround.web.cards import Card, slug
-from nightround.web.page import Page, page_of, refuse_days_to_come, templates
+from nightround.web.page import Page, fields_of, page_of, refuse_days_to_come, templates
 from nightround.web.paste_page import first_page
 from nightround.web.rounds import TAP, Evening, intention_of
 
@@ -162,8 +162,7 @@ async def undo(request: Request) -> Response:
     """Strike everything one act wrote; it stays in the journal, crossed out."""
     from starlette.concurrency import run_in_threadpool
 
-    form = await request.form()
-    fields = {name: text for name, text in form.items() if isinstance(text, str)}
+    fields = await fields_of(request)
     return await run_in_threadpool(_undo, page_of(request), fields)
 
 

@@ -33,6 +33,15 @@ def intention_of(key: str, what: str) -> str:
     return TAP + hashlib.sha256(f"{key}\0{what}".encode()).hexdigest()[:20]
 
 
+def intention_of_form(fields: Mapping[str, str]) -> str:
+    """Return the intention of a filled-in form.
+
+    The content belongs to it: a form gone back to and filled in anew is another act, not the same one.
+    """
+    said = sorted((name, text) for name, text in fields.items() if name not in ("key", "back", "sure"))
+    return intention_of(fields["key"], repr(said))
+
+
 @dataclass
 class Evening:
     """One evening's report with the acts written since; `number` is the newest entry it takes in."""

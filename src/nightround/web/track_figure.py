@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from nightround.reports.track_record import STAGE_WORDS, Claim, TrackPart
-from nightround.web.figure import NARROW, WIDE, Colours
+from nightround.web.figure import NARROW, WIDE, Colours, data_of
 
 if TYPE_CHECKING:
     import altair as alt
@@ -52,7 +52,7 @@ def _layers(part: TrackPart, colours: Colours) -> Iterator[alt.Chart]:
     title = "had come"
     y = alt.Y("seen:Q", title=title, scale=scale, axis=axis)
     yield (
-        alt.Chart(_data([{"claimed": 0, "seen": 0}, {"claimed": 1, "seen": 1}]))
+        alt.Chart(data_of([{"claimed": 0, "seen": 0}, {"claimed": 1, "seen": 1}]))
         .encode(x=x, y=y)
         .mark_line(color=colours.soft, strokeDash=[2, 3])
     )
@@ -60,7 +60,7 @@ def _layers(part: TrackPart, colours: Colours) -> Iterator[alt.Chart]:
              "half_time": (colours.ahead, colours.ahead, "diamond", [6, 3])}  # fmt: skip
     for stage, claims in part.levels.items():
         band, line, shape, dash = looks[stage]
-        base = alt.Chart(_data([_row(claim, stage) for claim in claims]))
+        base = alt.Chart(data_of([_row(claim, stage) for claim in claims]))
         yield base.encode(x=x, y=alt.Y("low:Q", title=title, scale=scale), y2="high:Q").mark_area(
             color=band, opacity=0.25
         )
@@ -71,9 +71,3 @@ def _layers(part: TrackPart, colours: Colours) -> Iterator[alt.Chart]:
 def _row(claim: Claim, stage: str) -> dict[str, Any]:
     seen = claim.seen
     return {"claimed": claim.claimed, "seen": seen.value, "low": seen.low, "high": seen.high, "stage": stage}
-
-
-def _data(rows: list[dict[str, Any]]) -> alt.Data:
-    import altair as alt
-
-    return alt.Data(values=rows)  # type: ignore[no-untyped-call]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import threading
 from typing import Any
-from urllib.parse import urlencode
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -12,8 +11,9 @@ from starlette.responses import RedirectResponse, Response
 
 from nightround.foundation.refusal import NotReadable, Refusal
 from nightround.reports.track_record import FATES, STAGE_WORDS, Share, TrackPart, TrackReport
-from nightround.web import assets, figure, track_figure
+from nightround.web import figure, track_figure
 from nightround.web.page import Page, Room, page_of
+from nightround.web.pictures import addresses, svg
 
 PARTS = {"kept": "Kept on their day", "back": "Worked out by looking back"}
 NOT_COUNTED = tuple(FATES)[3:]
@@ -80,21 +80,14 @@ def _parts(report: TrackReport) -> tuple[tuple[str, TrackPart | None], ...]:
 
 
 def _part(page: Page, name: str, part: TrackPart) -> dict[str, Any]:
-    state = f"{page.desk.journal.last_number()}.{len(page.desk.issued())}.{assets.build()}"
-
-    def address(width: int) -> str:
-        query = {"part": name, "width": str(width), "light": page.light, "state": state,
-                 "on": page.on.isoformat()}  # fmt: skip
-        return f"/track/figure?{urlencode(query)}"
-
-    drawn = any(part.levels.values())
+    state = f"{page.desk.journal.last_number()}.{len(page.desk.issued())}"
+    where = addresses(page, "/track/figure", state, part=name)
     return {
         "name": name,
         "title": PARTS[name],
         "part": part,
-        "narrow": address(figure.NARROW) if drawn else "",
-        "wide": address(figure.WIDE),
-        "width": figure.NARROW,
+        **where,
+        "narrow": where["narrow"] if any(part.levels.values()) else "",
         "height": track_figure.height_of(figure.NARROW),
         "words": track_figure.words_of(part),
         "not_counted": [
@@ -114,8 +107,6 @@ def share_words(share: Share | None) -> str:
 
 def picture(request: Request) -> Response:
     """Answer the figure as SVG, for one part, width and light."""
-    from nightround.web.guards import FIGURE_POLICY
-
     page = page_of(request)
     asked = {name: request.query_params.get(name, "") for name in ("part", "width", "light")}
     report = page.desk.track(page.on)
@@ -124,8 +115,7 @@ def picture(request: Request) -> Response:
     if part is None or asked["width"] not in widths or asked["light"] not in figure.COLOURS:
         raise NotReadable("a figure that the page shows", got=request.url.query or "nothing")
     drawn = track_figure.draw(part, widths[asked["width"]], figure.COLOURS[asked["light"]])
-    headers = {"cache-control": "no-cache", "content-security-policy": FIGURE_POLICY}
-    return Response(drawn, media_type="image/svg+xml", headers=headers)
+    return svg(drawn)
 
 
 async def look_back(request: Request) -> Response:

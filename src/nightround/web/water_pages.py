@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any
-from urllib.parse import urlencode
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -16,11 +15,12 @@ from nightround.foundation.estimate import Estimate
 from nightround.foundation.quantities import both, significant
 from nightround.foundation.refusal import NotReadable, Refusal
 from nightround.reports.water import HomeWater, UntilDry
-from nightround.web import assets, figure, home_figure
+from nightround.web import figure, home_figure
 from nightround.web.home_forms import HOME_FORM_OF, HOME_FORMS
-from nightround.web.page import Page, code_path, page_of, refuse_days_to_come
+from nightround.web.page import Page, code_path, fields_of, page_of, refuse_days_to_come
+from nightround.web.pictures import addresses, svg
 from nightround.web.round_page import DEVICE
-from nightround.web.rounds import TAP, intention_of
+from nightround.web.rounds import TAP, intention_of, intention_of_form
 
 AHEAD_DAYS = 60
 HISTORY_SHOWN = 20
@@ -51,7 +51,6 @@ def water(request: Request) -> Response:
         most=AWAY_SHOWN,
         until=until_words,
         ranged=ranged,
-        basis=basis_of,
     )
 
 
@@ -99,15 +98,6 @@ def ranged(estimate: Estimate | None) -> str:
     return f"{value} ({low} to {high})"
 
 
-def basis_of(home: HomeWater) -> str:
-    """What a home's figures rest on."""
-    found = home.calibration
-    if found is None:
-        return "not described"
-    told = [f"{n} {word}" for n, word in ((found.n_weighings, "weighed"), (found.n_felt, "felt")) if n]
-    return ", ".join(told) or "physics alone"
-
-
 def home(request: Request) -> Response:
     """Show one home."""
     page = page_of(request)
@@ -152,7 +142,6 @@ def _home(
         both=both,
         until=until_words,
         ranged=ranged,
-        basis=basis_of,
     )
 
 
@@ -166,16 +155,9 @@ def _started(report: HomeWater) -> dict[str, dict[str, str]]:
 def _figure(page: Page, report: HomeWater) -> dict[str, Any] | None:
     if not report.course:
         return None
-    state = f"{page.desk.journal.last_number()}.{assets.build()}"
-
-    def address(width: int) -> str:
-        query = {"width": str(width), "light": page.light, "state": state, "on": page.on.isoformat()}
-        return f"/home-figure/{code_path(report.home)}?{urlencode(query)}"
-
+    path = f"/home-figure/{code_path(report.home)}"
     return {
-        "narrow": address(figure.NARROW),
-        "wide": address(figure.WIDE),
-        "width": figure.NARROW,
+        **addresses(page, path, page.desk.journal.last_number()),
         "height": home_figure.height_of(figure.NARROW),
         "words": home_figure.words_of(report),
     }
@@ -183,8 +165,6 @@ def _figure(page: Page, report: HomeWater) -> dict[str, Any] | None:
 
 def picture(request: Request) -> Response:
     """Answer a home's figure as SVG, for one width and light."""
-    from nightround.web.guards import FIGURE_POLICY
-
     page = page_of(request)
     widths = {str(width): width for width in home_figure.WIDTHS}
     width, light = request.query_params.get("width", ""), request.query_params.get("light", "")
@@ -192,14 +172,12 @@ def picture(request: Request) -> Response:
     if width not in widths or light not in figure.COLOURS or not report.course:
         raise NotReadable("a figure that the page shows", got=request.url.query or "nothing")
     drawn = home_figure.draw(report.home, report.course, widths[width], light)
-    headers = {"cache-control": "no-cache", "content-security-policy": FIGURE_POLICY}
-    return Response(drawn, media_type="image/svg+xml", headers=headers)
+    return svg(drawn)
 
 
 async def write_home(request: Request) -> Response:
     """Write a filled-in form about a home."""
-    form = await request.form()
-    fields = {name: text for name, text in form.items() if isinstance(text, str)}
+    fields = await fields_of(request)
     return await run_in_threadpool(_write_home, page_of(request), request.path_params["code"], fields)
 
 
@@ -211,12 +189,9 @@ def _write_home(page: Page, code: str, fields: dict[str, str]) -> Response:
     report = page.desk.home(code, page.on)
     try:
         draft = draft_of_form(kind, report.home, fields, page.desk.journal.clock, "home")
-        if draft.when.last is not None and draft.when.last > page.today:
-            raise FormRefusal({"until": "That day has not come."})
     except FormRefusal as refused:
         return _home(page, report.home, kind, fields, refused.fields)
-    said = sorted((name, text) for name, text in fields.items() if name not in ("key", "back"))
-    intention = intention_of(fields["key"], repr(said))
+    intention = intention_of_form(fields)
     page.desk.write([draft.with_key(intention)], intention=intention, device=DEVICE)
     return RedirectResponse(page.link(f"/homes/{code_path(report.home)}"), 303)
 
@@ -248,8 +223,7 @@ def _make_up(
 
 async def made_up(request: Request) -> Response:
     """Check a filled-in form, or write it."""
-    form = await request.form()
-    fields = {name: text for name, text in form.items() if isinstance(text, str)}
+    fields = await fields_of(request)
     return await run_in_threadpool(_made_up, page_of(request), fields)
 
 
