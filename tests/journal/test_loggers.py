@@ -15,8 +15,8 @@ import pytest
 
 from nightround.foundation.clock import RoomClock
 from nightround.foundation.refusal import NotReadable, Refusal
+from nightround.journal.kinds.surroundings import hours_of
 from nightround.journal.loggers import HowRead, LoggerRead, Question, drafts_of, read_logger
-from nightround.journal.loggers.days import hours_of
 
 BERLIN = ZoneInfo("Europe/Berlin")
 Row = tuple[datetime, float, float]

@@ -7,6 +7,7 @@ from typing import Any
 
 from nightround.desk.jot_clauses import Clause, Line, Maker, plain
 from nightround.desk.jot_tokens import Cursor
+from nightround.desk.make_up import LID_HOLES, SIDE_HOLES
 from nightround.foundation.refusal import NotReadable
 from nightround.journal.kinds.surroundings import LidCover, MoistureFelt, Opening
 
@@ -100,7 +101,7 @@ def openings(cursor: Cursor, _: Line) -> Maker:
             "how wide the holes are, such as 'openings 6 holes of 3 mm'", got=repr(cursor.ahead())
         )
     at = _AT.get(cursor.phrase(*_AT), "lid")
-    label = "lid holes" if at == "lid" else "side holes"
+    label = LID_HOLES if at == "lid" else SIDE_HOLES
     fields = {"shape": "hole", "number": number, "width_mm": width, "at": at, "label": label}
     return plain(Opening(**fields))  # type: ignore[arg-type]
 

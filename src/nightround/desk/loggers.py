@@ -13,7 +13,7 @@ from nightround.desk.acts import IMPORT_MARK
 from nightround.foundation.refusal import NoSuchThing, Refusal
 from nightround.journal.entries import Draft, Entry
 from nightround.journal.kinds.surroundings import Logged, hours_of
-from nightround.journal.loggers import HowRead, LoggerRead, drafts_of, read_logger
+from nightround.journal.loggers import HowRead, LoggerRead, Question, drafts_of, read_logger
 
 if TYPE_CHECKING:
     from nightround.desk.desk import Desk
@@ -34,6 +34,7 @@ __all__ = [
     "LoggerAnswers",
     "LoggerDay",
     "LoggerTaken",
+    "Question",
     "looks_like_logger",
     "take_logger",
     "take_logger_bytes",
@@ -187,8 +188,6 @@ def _sampled(sample: bytes, name: str, how: HowRead) -> bool | None:
     from zoneinfo import ZoneInfo
 
     import numpy as np
-
-    from nightround.journal.loggers import Question
 
     try:
         seconds = read_logger(sample, name, ZoneInfo("UTC"), how).seconds

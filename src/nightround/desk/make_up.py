@@ -12,7 +12,7 @@ from typing import TypeVar
 import msgspec
 
 from nightround.desk.taps import FormRefusal
-from nightround.foundation.quantities import UNITS, convert, number
+from nightround.foundation.quantities import number, quantity
 from nightround.foundation.refusal import NotReadable, Refusal
 from nightround.foundation.when import on_day, parse_day
 from nightround.journal.entries import Draft, Ref
@@ -27,7 +27,6 @@ FIELDS = (
 )  # fmt: skip
 _DEPTH = re.compile(r"^([\d.]+)(?:\s*(?:-|–|to)\s*([\d.]+))?\s*(mm|cm|in|inch|inches)?$")
 _PANEL = re.compile(r"^([\d.]+)\s*[x×]\s*([\d.]+)\s*(mm|cm|in|inch|inches)?$")
-_SPELLED = {"inch": "in", "inches": "in"}
 T = TypeVar("T")
 LID_HOLES, SIDE_HOLES, LID_MESH = "lid holes", "side holes", "lid mesh"
 
@@ -46,16 +45,9 @@ def read_depth(text: str) -> tuple[float, float]:
     match = _DEPTH.match(" ".join(text.lower().split()))
     if match is None:
         raise NotReadable("a depth such as '8 cm', '8-12 cm' or '3 in'", got=repr(text))
-    unit = _SPELLED.get(match[3], match[3] or "cm")
-    ends = sorted(_millimetres(each, unit) for each in (match[1], match[2] or match[1]))
-    return ends[0], ends[1]
-
-
-def _millimetres(text: str, unit: str) -> float:
-    try:
-        return convert(float(text), UNITS[unit].name, "mm")
-    except ValueError:
-        raise NotReadable("a plain number such as 8", got=repr(text)) from None
+    ends = (quantity(each, match[3] or "cm", "length").value for each in (match[1], match[2] or match[1]))
+    low, high = sorted(ends)
+    return low, high
 
 
 def read_make_up(fields: Mapping[str, str], record: Record, on: date) -> MadeUpForm:
@@ -141,11 +133,10 @@ def _openings(said: Mapping[str, str], faults: dict[str, str]) -> list[Opening]:
     if said["mesh"] and panel is None:
         faults["mesh"] = "Write the size of the mesh, such as 18 x 28 cm."
     elif panel is not None:
-        unit = _SPELLED.get(panel[3], panel[3] or "cm")
-        sides = [_asked(faults, "mesh", partial(_millimetres, each, unit)) for each in panel.groups()[:2]]
-        found.append(
-            Opening(shape="mesh", number=1, width_mm=sides[0], length_mm=sides[1], at="lid", label=LID_MESH)
-        )
+        read = partial(quantity, written_unit=panel[3] or "cm", dimension="length")
+        sides = [_asked(faults, "mesh", partial(read, each)) for each in panel.groups()[:2]]
+        wide, long = (side.value if side is not None else None for side in sides)
+        found.append(Opening(shape="mesh", number=1, width_mm=wide, length_mm=long, at="lid", label=LID_MESH))
     if not found and holes is None and "holes" not in faults:
         faults["holes"] = "Write how many holes it has, 0 if it is closed, or the size of a mesh."
     return found or [Opening(shape="hole", number=0, label=LID_HOLES)]

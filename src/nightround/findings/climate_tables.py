@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from nightround.record.histories import DailyClimate, MoultHistory
-from nightround.record.model import Place, Record
+from nightround.record.model import Record
 from nightround.reports.climate import Thresholds
 from nightround.science.climate.offsets import LEAST_DAYS
 from nightround.science.climate.season import DailyRange
@@ -96,7 +96,7 @@ def _table(
     record: Record, room: str, names: list[str], climate: Mapping[str, DailyClimate], since: date | None
 ) -> RoomTable:
     end = record.on.toordinal()
-    parts = {name: _parts(record.places.get(name), climate.get(name), since) for name in names}
+    parts = {name: _parts(climate.get(name)) for name in names}
     days = [day.toordinal() for each in parts.values() for part in each[:3] for day in part]
     least = max(end - MOST_DAYS, since.toordinal() if since is not None else 0)
     first = max(min((day for day in days if day <= end), default=end), least)
@@ -112,39 +112,11 @@ def _table(
     return RoomTable(room, tuple(names), reference, first, low, mean, high, humidity, expected)
 
 
-def _parts(
-    place: Place | None, each: DailyClimate | None, since: date | None
-) -> tuple[Mapping[date, float], ...]:
+def _parts(each: DailyClimate | None) -> tuple[Mapping[date, float], ...]:
     """Lowest, mean and highest temperature, and humidity, by day."""
     if each is None:
         return {}, {}, {}, {}
-    low, high = _extremes(place, since)
-    for known, told, choose in ((low, "low_c", min), (high, "high_c", max)):
-        for day, value in (getattr(each, told, None) or {}).items():
-            known[day] = choose(value, known.get(day, value))
-    return low, each.temperature_c, high, each.humidity_percent
-
-
-def _extremes(place: Place | None, since: date | None) -> tuple[dict[date, float], dict[date, float]]:
-    """Lowest and highest of days on which a minimum or maximum, or more than one moment, was read."""
-    low: dict[date, float] = {}
-    high: dict[date, float] = {}
-    moments: dict[date, list[float]] = {}
-    for reading in place.readings if place is not None else ():
-        day, value = reading.when.last, reading.temperature_c
-        if day is None or value is None or day != reading.when.first or (since is not None and day < since):
-            continue
-        if reading.statistic == "min":
-            low[day] = min(value, low.get(day, value))
-        elif reading.statistic == "max":
-            high[day] = max(value, high.get(day, value))
-        elif reading.statistic == "reading" or reading.when.instant is not None:
-            moments.setdefault(day, []).append(value)
-    for day, values in moments.items():
-        if len(values) > 1:
-            low[day] = min(*values, low.get(day, values[0]))
-            high[day] = max(*values, high.get(day, values[0]))
-    return low, high
+    return each.low_c, each.temperature_c, each.high_c, each.humidity_percent
 
 
 def _fill(row: FloatArray, values: Mapping[date, float], first: int) -> None:

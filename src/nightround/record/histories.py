@@ -86,7 +86,7 @@ class SizeHistory:
 class DailyClimate:
     """Daily mean temperature of one place as recorded; days without a reading are absent, never filled.
 
-    low_c, high_c   lowest and highest that a logger or a minimum-maximum thermometer showed
+    low_c, high_c   lowest and highest that a logger, a thermometer with a memory or several moments showed
     """
 
     place: str

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date, timedelta
 from statistics import fmean
-from typing import Literal, cast
+from typing import cast
 
 from nightround.foundation.refusal import Refusal
 from nightround.foundation.when import parse
@@ -203,35 +203,45 @@ def _instar_of_skin(day: date, windows: tuple[MoultWindow, ...]) -> int | None:
 
 def daily_climate(record: Record) -> dict[str, DailyClimate]:
     """Return the daily means of every place, by name; days without a reading are absent."""
-    return {
-        name: DailyClimate(
-            place=name,
-            temperature_c=_daily(place.readings, "temperature_c"),
-            humidity_percent=_daily(place.readings, "humidity_percent"),
-            expected_c=_daily(place.expected, "temperature_c", latest=True),
-            low_c=_extremes(place, "min"),
-            high_c=_extremes(place, "max"),
-        )
-        for name, place in record.places.items()
-    }
+    return {name: _climate_of(name, place) for name, place in record.places.items()}
 
 
-def _extremes(place: Place, which: Literal["min", "max"]) -> dict[date, float]:
-    """Day → lowest or highest: of a logger's readings, and what a thermometer with a memory showed."""
-    choose = min if which == "min" else max
-    found: dict[date, float] = {}
-    told = [(each.day, each.low_c if which == "min" else each.high_c) for each in place.logged]
-    told += [
-        (reading.when.last, reading.temperature_c)
-        for reading in place.readings
-        if reading.statistic == which
-        and reading.when.last is not None
-        and reading.when.first == reading.when.last
-    ]
-    for day, value in told:
-        if value is not None and day is not None:
-            found[day] = choose(found.get(day, value), value)
-    return found
+def _climate_of(name: str, place: Place) -> DailyClimate:
+    low, high = _extremes(place)
+    return DailyClimate(
+        place=name,
+        temperature_c=_daily(place.readings, "temperature_c"),
+        humidity_percent=_daily(place.readings, "humidity_percent"),
+        expected_c=_daily(place.expected, "temperature_c", latest=True),
+        low_c=low,
+        high_c=high,
+    )
+
+
+def _extremes(place: Place) -> tuple[dict[date, float], dict[date, float]]:
+    """Lowest and highest by day: of a logger, of a thermometer with a memory, of several moments of a day."""
+    shown: list[tuple[date, float]] = []
+    low: dict[date, float] = {}
+    high: dict[date, float] = {}
+    moments: dict[date, list[float]] = {}
+    for reading in place.readings:
+        day, value = reading.when.last, reading.temperature_c
+        if day is None or value is None or day != reading.when.first:
+            continue
+        if reading.statistic == "min":
+            low[day] = min(value, low.get(day, value))
+        elif reading.statistic == "max":
+            high[day] = max(value, high.get(day, value))
+        elif reading.statistic == "reading" or reading.when.instant is not None:
+            moments.setdefault(day, []).append(value)
+    shown += [(day, value) for day, values in moments.items() if len(values) > 1 for value in values]
+    lows = [(each.day, each.low_c) for each in place.logged if each.low_c is not None]
+    highs = [(each.day, each.high_c) for each in place.logged if each.high_c is not None]
+    for day, value in (*shown, *lows):
+        low[day] = min(value, low.get(day, value))
+    for day, value in (*shown, *highs):
+        high[day] = max(value, high.get(day, value))
+    return low, high
 
 
 def _daily(readings: Iterable[ClimateReading], field: str, *, latest: bool = False) -> dict[date, float]:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from nightround.journal.kinds.surroundings import Felt, MadeUp
 from nightround.journal.kinds.surroundings import Opening as OpeningEntry
 from nightround.science.water.balance import REST, TOP
-from nightround.science.water.columns import Columns, balanced_water_mm, make_columns
+from nightround.science.water.columns import Columns, balanced_water_mm, make_columns, side_by_side
 from nightround.science.water.demand import homes_air
 from nightround.science.water.long_steps import Layers
 from nightround.science.water.openings import Opening
@@ -185,7 +185,7 @@ class DryingHomes:
     def _stack(self) -> None:
         self.stacked = list(self.homes)
         homes = list(self.homes.values())
-        self.layers = Layers(joined_columns([home.columns for home in homes]))
+        self.layers = Layers(side_by_side([home.columns for home in homes]))
 
     def felt(self, home: WetHome) -> tuple[Felt, Felt]:
         """How surface and bottom feel to fingers that err a little."""
@@ -195,19 +195,6 @@ class DryingHomes:
     def _feel(self, wetness: float) -> Felt:
         shown = wetness + self.rng.gauss(0.0, FINGER_SD)
         return "dry" if shown < FELT_AT[TOP] else "wet" if shown > FELT_AT[REST] else "damp"
-
-
-def joined_columns(parts: list[Columns]) -> Columns:
-    """Columns side by side."""
-    return Columns(
-        depth=np.concatenate([each.depth for each in parts], axis=1),
-        air_dry=np.concatenate([each.air_dry for each in parts], axis=1),
-        full=np.concatenate([each.full for each in parts], axis=1),
-        table=np.concatenate([each.table for each in parts], axis=1),
-        surface=np.concatenate([each.surface for each in parts]),
-        critical=np.concatenate([each.critical for each in parts], axis=1),
-        crust_mm=np.concatenate([each.crust_mm for each in parts]),
-    )
 
 
 def _vessel(body: MadeUp) -> Vessel:

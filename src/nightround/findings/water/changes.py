@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from nightround.findings.water.course import AHEAD_DAYS, Course, courses
+from nightround.findings.water.describe import AT_WORDS
 from nightround.findings.water.figures import chance_dry, loss_estimate, until_dry
 from nightround.findings.water.report import RoomWater
 from nightround.foundation.refusal import NotReadable
@@ -36,8 +37,7 @@ def changed(air: Ventilation, words: str, wall_mm: float = 2.0) -> tuple[str, Ve
         at = _WHERE[add[3] or "lid"]
         number, width = int(add[1]), float(add[2])
         opening = Opening("hole", number, width, thickness_mm=wall_mm, at=at)  # type: ignore[arg-type]
-        where = {"lid": "in the lid", "side_high": "high in the side", "side_low": "low in the side"}[at]
-        return f"{counted(number, 'more hole')} of {width:g} mm {where}", air.with_openings(opening)
+        return f"{counted(number, 'more hole')} of {width:g} mm {AT_WORDS[at]}", air.with_openings(opening)
     raise NotReadable(
         "a change such as 'cover 80 %' or 'add 6 holes 3 mm'",
         got=repr(words),

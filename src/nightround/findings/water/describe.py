@@ -202,11 +202,11 @@ def openings_words(openings: Openings | None, lid_cover: float | None) -> str:
     return ", ".join(told) + cover
 
 
-_AT: Final = {"lid": "in the lid", "side_high": "high in the side", "side_low": "low in the side"}
+AT_WORDS: Final = {"lid": "in the lid", "side_high": "high in the side", "side_low": "low in the side"}
 
 
 def _opening_words(entry: OpeningEntry) -> str:
-    where = f" {_AT[entry.at]}" if entry.at else ""
+    where = f" {AT_WORDS[entry.at]}" if entry.at else ""
     if entry.shape in (MESH, PERFORATED):
         size = [f"{side / 10:.3g}" for side in (entry.width_mm, entry.length_mm) if side is not None]
         return f"{entry.shape} {' × '.join(size)} cm{where}"

@@ -7,7 +7,7 @@ from typing import Final
 
 from nightround.findings.water.mixes import read_mix
 from nightround.findings.water.report import TARGETS
-from nightround.foundation.quantities import UNITS, convert
+from nightround.foundation.quantities import quantity
 from nightround.foundation.refusal import NotReadable
 from nightround.foundation.sources import Source
 from nightround.journal.kinds.surroundings import MadeUp
@@ -44,10 +44,10 @@ def vessel_named(words: str) -> tuple[str, Vessel]:
     if sized:
         return _sized(sized[1], sized[2])
     if sides:
-        one, two, three = (_millimetres(each, sides[4]) for each in sides.groups()[:3])
+        one, two, three = (quantity(each, sides[4] or "cm", "length").value for each in sides.groups()[:3])
         return words.strip(), Vessel("box", one, two, three)
     if across:
-        one, two = (_millimetres(each, across[3]) for each in across.groups()[:2])
+        one, two = (quantity(each, across[3] or "cm", "length").value for each in across.groups()[:2])
         return words.strip(), Vessel("cylinder", one, one, two)
     raise NotReadable(
         "a vessel such as 'vial 20 dram', 'cup 16 oz', 'tank 10 gal', '30 x 20 x 20 cm' or 'round 8 x 12 cm'",
@@ -61,13 +61,6 @@ def _sized(sort: str, size: str) -> tuple[str, Vessel]:
     if sort == "cup":
         return f"cup, {size} fl oz", cup(float(size))
     return f"glass tank, {size} gal", tank(size)
-
-
-def _millimetres(number: str, unit: str | None) -> float:
-    spelled = {"inch": "in", '"': "in"}.get(unit or "cm", unit or "cm")
-    if spelled not in UNITS:
-        raise NotReadable("a length in mm, cm or inches", got=f"{number} {unit}")
-    return convert(float(number), spelled, "mm")
 
 
 def made_up_as(vessel: Vessel) -> MadeUp:

@@ -81,8 +81,3 @@ def _means(values: FloatArray, hours: NDArray[np.int64], length: int) -> FloatAr
 def _written(means: FloatArray, digits: int) -> str:
     """Hours as a text that stays readable in a table: '21.5 21.4 - 21.3'."""
     return " ".join(UNKNOWN if np.isnan(each) else f"{each:.{digits}f}" for each in means)
-
-
-def hours_of(text: str) -> list[float | None]:
-    """The hours of such a text back as numbers."""
-    return [None if each == UNKNOWN else float(each) for each in text.split()]

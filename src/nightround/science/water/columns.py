@@ -20,6 +20,7 @@ held by the same slope, so that balance with gravity stays balance.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from functools import lru_cache
 from typing import Final
@@ -94,16 +95,20 @@ def make_columns(parts: list[Parts], depth_mm: list[float]) -> Columns:
         raise Refusal("one mix and one depth a column were wanted", got=f"{len(parts)} and {len(depth_mm)}")
     keys = [(checked_parts(mix), float(depth)) for mix, depth in zip(parts, depth_mm, strict=True)]
     distinct = {key: number for number, key in enumerate(dict.fromkeys(keys))}
-    made = [_one_column(curves(mix), depth) for mix, depth in distinct]
-    whole = Columns(
+    whole = side_by_side([_one_column(curves(mix), depth) for mix, depth in distinct])
+    return whole.pick(np.array([distinct[key] for key in keys]))
+
+
+def side_by_side(parts: Sequence[Columns]) -> Columns:
+    """Columns of several, in their order."""
+    return Columns(
         **{
-            field.name: np.stack(
-                [column[field.name] for column in made], axis=1 if field.name in _PAIRS else 0
+            field.name: np.concatenate(
+                [getattr(each, field.name) for each in parts], axis=1 if field.name in _PAIRS else 0
             )
             for field in fields(Columns)
         }
     )
-    return whole.pick(np.array([distinct[key] for key in keys]))
 
 
 def layer_depths_mm(depth_mm: float) -> tuple[float, float]:
@@ -144,7 +149,7 @@ def _held_flows(
     return own, lifted
 
 
-def _one_column(tables: Curves, depth_mm: float) -> dict[str, FloatArray]:
+def _one_column(tables: Curves, depth_mm: float) -> Columns:
     top, rest = layer_depths_mm(depth_mm)
     depth = np.array([top, rest])
     air_dry, full = tables.air_dry * depth, (tables.saturated - tables.air_dry) * depth
@@ -157,15 +162,15 @@ def _one_column(tables: Curves, depth_mm: float) -> dict[str, FloatArray]:
     own, lifted = _held_flows(flow, grid, top_in_balance, full / (POINTS - 1), lift / surface)
     vapour = _vapour_potential_mm2_h(tables) * CRITICAL
     share = np.interp(vapour + dry, tables.potential_at(grid), grid) - tables.air_dry
-    return {
-        "depth": depth,
-        "air_dry": air_dry,
-        "full": full,
-        "table": np.stack([own, lifted]),
-        "surface": np.array(lift / surface),
-        "critical": share * depth,
-        "crust_mm": np.array(1.0 / tables.crust),
-    }
+    return Columns(
+        depth=depth[:, None],
+        air_dry=air_dry[:, None],
+        full=full[:, None],
+        table=np.stack([own, lifted])[:, None],
+        surface=np.array([lift / surface]),
+        critical=(share * depth)[:, None],
+        crust_mm=np.array([1.0 / tables.crust]),
+    )
 
 
 def _vapour_potential_mm2_h(tables: Curves) -> float:
