@@ -60,7 +60,7 @@ HALF_GROWN = {"K12": sized(span=60, body=25, carapace=11)}
 
 
 def test_a_juvenile_asks_for_one_prey_a_week_of_its_length() -> None:
-    """Body 25 mm at the low end 22.5: at most half of it, so the class up to 10 mm; every 7 days, one prey."""
+    """Body 25 mm at the low end 22.5: half of it is the class up to 10 mm; one each 7 days."""
     demand = demand_of([steady()], spans_of(("K12",)), HALF_GROWN)
     of_class = demand.prey.mean(axis=(0, 1))
     assert [(7.0, 10.0)] == [c for c, n in zip(demand.classes, of_class, strict=True) if n > 0]

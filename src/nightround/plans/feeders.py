@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from nightround.record.larder import Lot
-from nightround.record.model import Offer, Record
+from nightround.record.model import Animal, Batch, Offer, Record
 
 _WORD = re.compile(r"[^\W\d_]+")
 _PLURALS = {"flies": "fly", "larvae": "larva"}
@@ -85,7 +85,8 @@ def _lost(lot: Lot) -> int:
 
 
 def _offers_since(record: Record, floor: date) -> Iterator[Offer]:
-    for holder in (*record.animals.values(), *record.batches.values()):
+    holders: list[Animal | Batch] = [*record.animals.values(), *record.batches.values()]
+    for holder in holders:
         for offer in reversed(holder.offers):
             day = offer.when.last
             if day is not None and day < floor:
