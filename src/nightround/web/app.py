@@ -20,6 +20,7 @@ from nightround.web import (
     animal_pages,
     climate_page,
     line_page,
+    logger_page,
     paste_page,
     room_pages,
     round_page,
@@ -58,6 +59,8 @@ ROUTES = [
     Route("/journal", room_pages.journal),
     Route("/climate", climate_page.climate),
     Route("/climate/figure", climate_page.picture),
+    Route("/logger", logger_page.logger),
+    Route("/logger", logger_page.sent, methods=["POST"]),
     Route("/track", track_page.track),
     Route("/track/figure", track_page.picture),
     Route("/track/look-back", track_page.look_back, methods=["POST"]),
@@ -85,6 +88,7 @@ def make_app(desk: Desk, *, hosts: Iterable[str] = LOOPBACK_NAMES) -> Starlette:
     app.state.room = Room(desk, Rounds(desk))
     app.state.kept = round_page.KeptPages()
     app.state.figures = Figures()
+    app.state.files = logger_page.HeldFiles()
     app.state.looking = track_page.LookingBack()
     return app
 
