@@ -24,6 +24,7 @@ from nightround.simulate.keeper import Keeper
 from nightround.simulate.life import Biology, Breaks, Herd, Life
 from nightround.simulate.scales import live_span
 from nightround.simulate.shelving import Resident
+from nightround.simulate.shop import write_supplies
 from nightround.simulate.stories import Stories
 from nightround.simulate.taxa import TAXA, true_name
 from nightround.simulate.truth import SimulatedRoom, TrueAnimal, Truth
@@ -143,6 +144,7 @@ class _Telling:
         household.write_extremes(self.book, self.climate, self.kept, Random(f"extremes {self.seed}"))
         household.write_larder(self.book, self.climate, self.kept, Random(f"larder {self.seed}"))
         household.write_expected(self.book, self.climate, self.kept)
+        write_supplies(self.book, self.climate, self.kept)
         household.rename(self.book, self.climate, int(self.kept * 0.4))
         for column in range(self.kept + KNOWN_AHEAD_DAYS):
             early, late = self.herd.day(column)
