@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import resource
+import sys
 import tempfile
 import time
 from datetime import UTC, datetime, timedelta
@@ -20,8 +21,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
     parser.add_argument("--rows", type=int, default=1_000_000)
     given = parser.parse_args()
-    import click
-
+    from nightround.cli.logger_file import RowsRead
     from nightround.desk.desk import Desk
     from nightround.desk.loggers import LoggerAnswers, take_logger
     from nightround.journal.store import Journal
@@ -38,10 +38,8 @@ def main() -> None:
     path.write_text("Zeit;Temperatur °C;Feuchte %\n" + "\n".join(lines) + "\n", encoding="utf-8")
     Journal.create(folder / "room.sqlite", time_zone="Europe/Berlin").close()
     began, used = time.perf_counter(), time.process_time()
-    with Desk.open(folder / "room.sqlite") as desk, click.progressbar(length=5) as bar:
-        done = take_logger(
-            desk, path, "shelf B", LoggerAnswers(), commit=True, progress=lambda _: bar.update(1)
-        )
+    with Desk.open(folder / "room.sqlite") as desk, RowsRead(sys.stderr) as rows:
+        done = take_logger(desk, path, "shelf B", LoggerAnswers(), commit=True, progress=rows)
     wall, processor = time.perf_counter() - began, time.process_time() - used
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from io import StringIO
 from pathlib import Path
 
 import pytest
 
 from cli.test_commands import run
+from nightround.cli.logger_file import RowsRead
 from nightround.journal.store import Journal
 
 FIRST = datetime(2026, 3, 2, 4, 0, tzinfo=UTC)
@@ -70,3 +72,25 @@ def test_a_list_of_animals_is_no_logger_file(file: Path, tmp_path: Path) -> None
         found = run("import", str(path))
         assert 0 == found.exit_code
         assert "8 new animals" in found.stdout
+
+
+class Screen(StringIO):
+    """Standard error of a terminal."""
+
+    def isatty(self) -> bool:
+        """It is one."""
+        return True
+
+
+def test_rows_are_told_on_a_terminal_and_wiped_out_after() -> None:
+    """'[######…] 250,000 of 1,000,000 rows', an empty line at the end; nothing where it is no terminal."""
+    for screen in (Screen(), StringIO()):
+        with RowsRead(screen) as rows:
+            rows("dates and times", 250_000, 1_000_000)
+            rows("writing", 0, 0)
+        said = screen.getvalue()
+        if isinstance(screen, Screen):
+            assert "[######------------------] 250,000 of 1,000,000 rows: dates and times" in said
+            assert said.endswith("\r" + " " * len("writing") + "\r")
+        else:
+            assert "" == said

@@ -195,3 +195,45 @@ def test_a_file_that_only_holds_humidity_has_no_temperatures(desk: Desk, tmp_pat
         done.first_days[0].high_c,
     )
     assert 24 == done.first_days[0].hours
+
+
+def test_impossible_readings_are_problems_of_the_record(desk: Desk, tmp_path: Path) -> None:
+    """Three of 99 C on the second day are left out of its mean and high, kept as a number, and told."""
+    path = file_of(tmp_path, 72)
+    lines = path.read_text(encoding="utf-8").splitlines()
+    for at in (61, 62, 75):
+        stamp, _, percent = lines[at].split(",")
+        lines[at] = f"{stamp},99.0,{percent}"
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    take(desk, path)
+    record = desk.record()
+    assert [0, 3, 0] == [each.left_out for each in record.places["shelf B"].logged]
+    assert 22.3 == daily_climate(record)["shelf B"].high_c[date(2026, 3, 3)]
+    (problem,) = [each for each in record.problems if each.kind == "logger_impossible"]
+    assert ("logger_impossible", (2,), "doubt") == (problem.kind, problem.entries, problem.severity)
+    assert "held 3 readings that no room has, on 2026-03-03: left out" in problem.message
+    assert 0 == take(desk, path).new
+
+
+def test_a_dead_logger_is_a_problem_of_the_record(desk: Desk, tmp_path: Path) -> None:
+    """Four days of one value: told at the import, and among the problems with the days' entries."""
+    rows = [f"{FIRST + timedelta(hours=at):%Y-%m-%d %H:%M},21.5" for at in range(96)]
+    path = tmp_path / "dead.csv"
+    path.write_text("Time,Temp °C\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    assert any("is the logger alive?" in words for words in take(desk, path).doubts)
+    assert [("logger_stuck", (1, 2, 3, 4))] == [(each.kind, each.entries) for each in desk.record().problems]
+
+
+def test_who_waits_is_told_of_rows(desk: Desk, tmp_path: Path) -> None:
+    """Every 50,000 rows, never more than all of them, at the end all."""
+    rows = [
+        f"{FIRST - timedelta(days=90) + timedelta(minutes=at):%Y-%m-%d %H:%M},{20 + at % 30 / 10}"
+        for at in range(120_000)
+    ]
+    path = tmp_path / "long.csv"
+    path.write_text("Time,Temp °C\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    told: list[tuple[str, int, int]] = []
+    take_logger(desk, path, "B", LoggerAnswers(), commit=True, progress=lambda *step: told.append(step))
+    assert [0, 50_000, 100_000] == [done for words, done, _ in told if words == "dates and times"]
+    assert all(done <= rows for _, done, rows in told)
+    assert ("writing", 120_000, 120_000) == told[-1]

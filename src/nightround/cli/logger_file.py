@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Self, TextIO
 
 import click
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from nightround.desk.loggers import LoggerTaken
 
 _ORDERS = {None: None, "day-first": "day_first", "month-first": "month_first"}
-STEPS = 5
+BAR = 24
 
 
 def take_logger_file(path: Path, place: str, asked: Mapping[str, Any], *, commit: bool) -> None:
@@ -31,20 +31,37 @@ def take_logger_file(path: Path, place: str, asked: Mapping[str, Any], *, commit
         column=asked["column"],
         drift_minutes=asked["fast"],
     )
-    with open_desk() as desk, _bar() as bar:
-
-        def step(words: str) -> None:
-            bar.label = words
-            bar.update(1)
-
-        done = take_logger(desk, path, place, answers, commit=commit, progress=step)
-        bar.update(STEPS)
+    with open_desk() as desk, RowsRead(sys.stderr) as rows:
+        done = take_logger(desk, path, place, answers, commit=commit, progress=rows)
     _tell(done)
 
 
-def _bar() -> Any:
-    """A progress bar on standard error; nothing where that is no terminal."""
-    return click.progressbar(length=STEPS, file=sys.stderr, show_eta=False, item_show_func=None, width=30)
+class RowsRead:
+    """One line that tells how far a file is read, on a terminal only; it is wiped out at the end."""
+
+    def __init__(self, screen: TextIO) -> None:
+        self._screen = screen if screen.isatty() else None
+        self._told = ""
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._show("")
+
+    def __call__(self, words: str, done: int, rows: int) -> None:
+        """Show a step and its rows: '  350,000 of 1,000,000 rows: dates and times'."""
+        share = done / rows if rows else 0.0
+        bar = "#" * round(BAR * share)
+        self._show(f"[{bar:-<{BAR}}] {done:,} of {rows:,} rows: {words}" if rows else words)
+
+    def _show(self, line: str) -> None:
+        if self._screen is None or line == self._told:
+            return
+        wiped = " " * max(0, len(self._told) - len(line))
+        self._screen.write(f"\r{line}{wiped}" if line else f"\r{wiped}\r")
+        self._screen.flush()
+        self._told = line
 
 
 def _tell(done: LoggerTaken) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -13,7 +13,15 @@ from nightround.desk.acts import IMPORT_MARK
 from nightround.foundation.refusal import NoSuchThing, Refusal
 from nightround.journal.entries import Draft, Entry
 from nightround.journal.kinds.surroundings import Logged, hours_of
-from nightround.journal.loggers import HowRead, LoggerRead, Question, drafts_of, read_logger
+from nightround.journal.loggers import (
+    HowRead,
+    LoggerRead,
+    Progress,
+    Question,
+    drafts_of,
+    read_logger,
+    unheard,
+)
 
 if TYPE_CHECKING:
     from nightround.desk.desk import Desk
@@ -103,10 +111,11 @@ def take_logger(
     answers: LoggerAnswers,
     *,
     commit: bool,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = unheard,
 ) -> LoggerTaken:
     """Read a logger's file for a place; write it only with `commit`. The same file again adds nothing.
 
+    progress   told of each step and, within it, of rows
     Raises Question where the file leaves something open, Refusal where it cannot be read.
     """
     try:
@@ -128,17 +137,18 @@ def take_logger_bytes(
     answers: LoggerAnswers,
     *,
     commit: bool,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = unheard,
 ) -> LoggerTaken:
     """The same from the bytes of a file and its name."""
     clock = desk.journal.clock
     named = _place(desk, place)
     how, ahead_minutes, said = _how(desk, named, answers)
     read = read_logger(data, name, clock.zone, how, progress)
+    rows = len(read.seconds)
     if ahead_minutes:
-        read = replace(read, seconds=read.seconds - 60.0 * ahead_minutes)
-    if progress:
-        progress("days")
+        late_s = 60.0 * ahead_minutes
+        read = replace(read, seconds=read.seconds - late_s, left_out_s=read.left_out_s - late_s)
+    progress("means of the hours", 0, rows)
     days = drafts_of(read, named, clock)
     if days.last > desk.today():
         raise Refusal(
@@ -157,8 +167,7 @@ def take_logger_bytes(
         new_place=named not in desk.record().places,
     )
     if act:
-        if progress:
-            progress("writing")
+        progress("writing", rows, rows)
         desk.write(fresh, intention=act)
     return told
 

@@ -35,13 +35,16 @@ def drafts_of(read: LoggerRead, place: str, clock: RoomClock) -> DaysRead:
     drafts = []
     of = np.searchsorted(starts, read.seconds, side="right") - 1
     borders = np.searchsorted(of, np.arange(len(days) + 1))
+    left_out = np.diff(np.searchsorted(read.left_out_s, starts))
     for number, day in enumerate(days):
         rows = slice(int(borders[number]), int(borders[number + 1]))
         if rows.start == rows.stop:
             continue
         hours = ((read.seconds[rows] - starts[number]) // 3600).astype(np.int64)
         length = round((starts[number + 1] - starts[number]) / 3600)
-        drafts.append(Draft(Ref("place", place), on_day(day), _body(read, rows, hours, length)))
+        drafts.append(
+            Draft(Ref("place", place), on_day(day), _body(read, rows, hours, length, int(left_out[number])))
+        )
     return DaysRead(tuple(drafts), days[0], days[-1])
 
 
@@ -55,7 +58,7 @@ def _days(seconds: FloatArray, clock: RoomClock) -> tuple[list[date], FloatArray
     return days, np.array(turns)
 
 
-def _body(read: LoggerRead, rows: slice, hours: NDArray[np.int64], length: int) -> Logged:
+def _body(read: LoggerRead, rows: slice, hours: NDArray[np.int64], length: int, left_out: int) -> Logged:
     celsius, percent = read.temperature_c[rows], read.humidity_percent[rows]
     known = celsius[np.isfinite(celsius)]
     return Logged(
@@ -66,6 +69,7 @@ def _body(read: LoggerRead, rows: slice, hours: NDArray[np.int64], length: int) 
         low_c=round(float(known.min()), 2) if known.size else None,
         high_c=round(float(known.max()), 2) if known.size else None,
         readings=int(np.isfinite(celsius).sum() or np.isfinite(percent).sum()),
+        left_out=left_out or None,
     )
 
 

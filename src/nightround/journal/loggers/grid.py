@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from io import StringIO
 
 from nightround.foundation.refusal import NotReadable
+from nightround.journal.loggers.progress import EVERY, Progress, unheard
 
 DELIMITERS = ("\t", ";", ",", "|")
 SAMPLE = 400
@@ -56,7 +57,7 @@ class Columns:
     humidities: tuple[int, ...]
 
 
-def grid_of(text: str, name: str) -> Grid:
+def grid_of(text: str, name: str, progress: Progress = unheard) -> Grid:
     """Find the table. Raises NotReadable where no rows with a date and a number are."""
     delimiter = _delimiter(text)
     rows = list(csv.reader(StringIO(text, newline=""), delimiter=delimiter, skipinitialspace=True))
@@ -68,7 +69,7 @@ def grid_of(text: str, name: str) -> Grid:
             todo="Export the readings as CSV: one row a reading",
         )  # fmt: skip
     header = _header(rows, at, width)
-    kept, lines, odd = _sorted_out(rows, at, width)
+    kept, lines, odd = _sorted_out(rows, at, width, progress)
     last = lines[-1]
     tail = tuple(delimiter.join(row) for line, row in odd if line > last)
     broken = [(line, row) for line, row in odd if line < last]
@@ -86,7 +87,7 @@ def grid_of(text: str, name: str) -> Grid:
 
 
 def _sorted_out(
-    rows: list[list[str]], at: int, width: int
+    rows: list[list[str]], at: int, width: int, progress: Progress
 ) -> tuple[list[list[str]], list[int], list[tuple[int, list[str]]]]:
     """Rows of the table and their lines, and the lines that are none; a million rows take a second."""
     kept: list[list[str]] = []
@@ -94,6 +95,8 @@ def _sorted_out(
     odd: list[tuple[int, list[str]]] = []
     dated = next(place for place, cell in enumerate(rows[at]) if _DATED.search(cell.strip()))
     for line, row in enumerate(rows[at:], start=at + 1):
+        if line % EVERY == 0:
+            progress("rows of the table", line, len(rows))
         if len(row) == width and row[dated][:1].isdigit() and len(row[dated]) > 7:
             kept.append(row)
         elif _is_row(row, width):

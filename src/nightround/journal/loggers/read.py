@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from hashlib import sha256
 from typing import Literal
 from zoneinfo import ZoneInfo
@@ -16,6 +15,7 @@ from nightround.foundation.refusal import NotReadable, Refusal
 from nightround.foundation.wording import counted
 from nightround.journal.loggers.decode import decode
 from nightround.journal.loggers.grid import Columns, Grid, columns_of, grid_of, unit_of
+from nightround.journal.loggers.progress import Progress, unheard
 from nightround.journal.loggers.stamps import Ambiguous, Clock, Order, read_stamps
 
 FloatArray = NDArray[np.float64]
@@ -56,6 +56,7 @@ class LoggerRead:
     temperature_c, humidity_percent [N]   NaN where not read
     words            what was understood, for the keeper to look over
     doubts           what looks wrong: clock, stuck or impossible values
+    left_out_s       instants of readings that no room has, left out of all others
     """
 
     name: str
@@ -65,34 +66,33 @@ class LoggerRead:
     humidity_percent: FloatArray
     words: tuple[str, ...]
     doubts: tuple[str, ...]
+    left_out_s: FloatArray = field(default_factory=lambda: np.empty(0))
 
 
 def read_logger(
     data: bytes, name: str, zone: ZoneInfo, how: HowRead | None = None,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = unheard,
 ) -> LoggerRead:  # fmt: skip
     """Read a file. Raises Question where it leaves something open, NotReadable where it is no such table."""
     how = how or HowRead()
-    tell = progress or (lambda _: None)
-    tell("reading the text")
+    progress("reading the text", 0, 0)
     text, encoding = decode(data, name)
-    grid = grid_of(text, name)
+    grid = grid_of(text, name, progress)
     columns = columns_of(grid, name)
     warm = _chosen(grid, columns.temperatures, how.column, name)
     humid = columns.humidities[0] if columns.humidities else None
-    tell(f"{len(grid.rows):,} rows: dates and times")
     try:
         stamps = read_stamps(
             [row[columns.stamp[0]] for row in grid.rows],
             [row[columns.stamp[1]] for row in grid.rows] if len(columns.stamp) > 1 else None,
-            grid.lines, name, zone, how.clock, how.dates,
+            grid.lines, name, zone, how.clock, how.dates, progress,
         )  # fmt: skip
     except Ambiguous as fault:
         got = fault.got or "dates"
         raise Question(
             fault.wanted, got=got, option="--dates", choices=("day-first", "month-first")
         ) from fault
-    tell("numbers")
+    progress("numbers", len(grid.rows), len(grid.rows))
     celsius, told_unit = _temperatures(grid, warm, how.unit, name)
     percent = _numbers(grid, humid) if humid is not None else np.full(len(grid.rows), np.nan)
     return _sorted(
@@ -180,6 +180,7 @@ def _sorted(
         doubts.append(f"{counted(int(bad.sum()), 'temperature')} under −30 or over 60 °C left out")
     if wet.any():
         doubts.append(f"{counted(int(wet.sum()), 'humidity', 'humidities')} under 0 or over 100 % left out")
+    left_out = np.sort(seconds[bad | wet])
     celsius, percent = np.where(bad, np.nan, celsius), np.where(wet, np.nan, np.minimum(percent, 100.0))
     if (np.diff(seconds) < 0).any():
         words.append("rows are not in order of time: put in order")
@@ -199,7 +200,7 @@ def _sorted(
     table = table[:, known]
     doubts += _stuck(table[0], table[1])
     words += _spacing(table[0])
-    return LoggerRead(name, digest, table[0], table[1], table[2], tuple(words), tuple(doubts))
+    return LoggerRead(name, digest, table[0], table[1], table[2], tuple(words), tuple(doubts), left_out)
 
 
 def _stuck(seconds: FloatArray, celsius: FloatArray) -> list[str]:
