@@ -95,6 +95,11 @@ def _notes(shown: Console, report: TonightReport) -> None:
     if any(row.quarantined for row in rows):
         shown.print("\n* in quarantine: after all others, with its own tools.")
     lines(shown, "Problems in the record", [f"{p.subject}: {p.message} {p.todo}" for p in report.problems])
+    lines(
+        shown,
+        "For the room, this week",
+        [f"{each.title}, by {each.by.isoformat()}: {each.reason}" for each in report.errands],
+    )
     lines(shown, "To know", report.notices)
     lines(shown, "Cautions", report.cautions)
 

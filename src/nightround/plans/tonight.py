@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import get_args
 
 from nightround.foundation.problem import Problem
 from nightround.foundation.wording import counted
+from nightround.plans.errands import due
 from nightround.plans.feeding import feeding_job
 from nightround.plans.hazards import hazard_of
 from nightround.plans.housing import housing_jobs, measure_job
@@ -25,6 +26,7 @@ from nightround.plans.weighing import homes_to_weigh
 from nightround.plans.words import CAUTIONS
 from nightround.record.model import Record
 from nightround.reports.forecast import ForecastReport
+from nightround.reports.larder import Errand
 from nightround.reports.size import SizeReport
 from nightround.reports.tonight import Action, Job, MoultOdds, TonightReport, TonightRow, TonightShelf
 from nightround.reports.water import WaterReport
@@ -42,10 +44,12 @@ def tonight(
     room: str,
     invented: bool = False,
     water: WaterReport | None = None,
+    errands: Sequence[Errand] = (),
 ) -> TonightReport:
     """Return the round of the record's day. `sizes` by animal code; a missing one counts as unknown.
 
-    water   the homes' figures; without them substrates are felt by a plain interval
+    water     the homes' figures; without them substrates are felt by a plain interval
+    errands   what plans of the larder and the homes ask for; those due within a week are shown
     """
     book = RuleBook(record)
     forecasts = {row.animal: row for row in forecast.animals if sound(row)}
@@ -82,6 +86,7 @@ def tonight(
         ),
         cautions=CAUTIONS,
         counts=_counts(rows),
+        errands=due(errands, record.on),
     )
 
 

@@ -7,6 +7,7 @@ from datetime import date
 from typing import Literal
 
 from nightround.foundation.problem import Problem
+from nightround.reports.larder import Errand
 
 Action = Literal[
     "outcome",  # an earlier offer is still open: gone, still there, not seen?
@@ -131,7 +132,10 @@ class TonightShelf:
 
 @dataclass(frozen=True, slots=True)
 class TonightReport:
-    """The whole round of one evening. `invented` marks the demo room."""
+    """The whole round of one evening. `invented` marks the demo room.
+
+    errands   what plans ask for the room within the week: one job of the room, never one an animal
+    """
 
     on: date
     room: str
@@ -141,6 +145,7 @@ class TonightReport:
     notices: tuple[str, ...]
     cautions: tuple[str, ...]
     counts: tuple[tuple[str, int], ...]  # how many animals have a job of each action
+    errands: tuple[Errand, ...] = ()
 
     @property
     def ranked(self) -> tuple[tuple[TonightRow, Job], ...]:
