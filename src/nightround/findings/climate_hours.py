@@ -51,21 +51,35 @@ def _with_hours(record: Record, place: PlaceClimate) -> PlaceClimate:
     known = record.places.get(place.place)
     if known is None or not known.logged:
         return place
-    days = logged_hours(known, "hours_c")
+    limits = place.thresholds
+    days = {day: _counted(hours, limits) for day, hours in logged_hours(known, "hours_c").items()}
     return replace(
         place,
-        months=tuple(_stretch(each, days, place.thresholds) for each in place.months),
-        weeks=tuple(_stretch(each, days, place.thresholds) for each in place.weeks),
+        months=tuple(_stretch(each, days, limits) for each in place.months),
+        weeks=tuple(_stretch(each, days, limits) for each in place.weeks),
     )
 
 
-def _stretch(each: PlaceStretch, days: Mapping[date, Hours], limits: Thresholds) -> PlaceStretch:
-    cold = hours_past(days, each.first, each.last, limits.cold_c, "cold")
-    heat = hours_past(days, each.first, each.last, limits.heat_c, "heat")
-    either = cold or heat
+def _counted(hours: Hours, limits: Thresholds) -> tuple[int, int, int]:
+    """Hours of a day that were read, and how many of them lay under and over the thresholds."""
+    read = [value for value in hours if value is not None]
+    cold, heat = limits.cold_c, limits.heat_c
+    under = 0 if cold is None else sum(value < cold for value in read)
+    over = 0 if heat is None else sum(value > heat for value in read)
+    return len(read), under, over
+
+
+def _stretch(
+    each: PlaceStretch, days: Mapping[date, tuple[int, int, int]], limits: Thresholds
+) -> PlaceStretch:
+    span = (each.first + timedelta(days=at) for at in range((each.last - each.first).days + 1))
+    found = [days[day] for day in span if day in days]
+    if not found:
+        return each
+    read, under, over = map(sum, zip(*found, strict=True))
     return replace(
         each,
-        hours_read=either.read if either else None,
-        hours_under=cold.past if cold else None,
-        hours_over=heat.past if heat else None,
+        hours_read=read,
+        hours_under=None if limits.cold_c is None else under,
+        hours_over=None if limits.heat_c is None else over,
     )

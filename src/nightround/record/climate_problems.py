@@ -10,7 +10,7 @@ from itertools import groupby
 from nightround.foundation.problem import Problem, Severity
 from nightround.foundation.quantities import both
 from nightround.foundation.wording import counted
-from nightround.record.hourly import Quantity
+from nightround.record.hourly import Hours, Quantity
 from nightround.record.model import LoggedDay, Place, Record
 
 # What no room of living spiders is (choice, as in reading a logger's file): temperature [C], humidity [%].
@@ -92,9 +92,16 @@ def _impossible(place: Place, days: Sequence[LoggedDay]) -> Iterator[Problem]:
 
 
 def _day_outside(each: LoggedDay) -> bool:
-    return any(_outside(value, None) for value in (*each.hours_c, each.low_c, each.high_c)) or any(
-        _outside(None, value) for value in each.hours_percent
+    warm, moist = _ends(each.hours_c), _ends(each.hours_percent)
+    return any(_outside(value, None) for value in (*warm, each.low_c, each.high_c)) or any(
+        _outside(None, value) for value in moist
     )
+
+
+def _ends(hours: Hours) -> tuple[float, ...]:
+    """Least and greatest of the hours that were read."""
+    known = [value for value in hours if value is not None]
+    return (min(known), max(known)) if known else ()
 
 
 @dataclass
@@ -108,6 +115,8 @@ class _Run:
 
 def _stuck(place: Place, days: Sequence[LoggedDay], quantity: Quantity) -> Iterator[Problem]:
     what, unit = _NAMES[quantity]
+    if not any(_still(getattr(each, quantity)) for each in days):
+        return
     for run in _runs(days, quantity):
         if run.hours < STUCK_HOURS:
             continue
@@ -119,6 +128,14 @@ def _stuck(place: Place, days: Sequence[LoggedDay], quantity: Quantity) -> Itera
             "Look whether the logger is alive; strike these days if it was not.",
             [each.number for each in run.days], "doubt",
         )  # fmt: skip
+
+
+def _still(hours: Hours) -> bool:
+    """Whether all hours that were read are the same: a run of three days has such a day inside."""
+    if len(hours) > 1 and hours[0] != hours[1] and hours[0] is not None and hours[1] is not None:
+        return False
+    ends = _ends(hours)
+    return bool(ends) and ends[0] == ends[1]
 
 
 def _runs(days: Sequence[LoggedDay], quantity: Quantity) -> Iterator[_Run]:

@@ -36,8 +36,8 @@ class PlaceStretch:
     days, known     days of it up to the report's day, and how many were read
     under, over     read days colder, and hotter, than the place's thresholds
     thermal_days    what its read days were worth in days at 25 C (only the read ones)
-    hours_read      hours that loggers read in it, and how many of them were past the thresholds (None: no
-                    logger's hour, or no threshold)
+    hours_read      hours that loggers read in it (None: none)
+    hours_under, hours_over   how many of them were past the thresholds (None: none read, or no threshold)
     """
 
     first: date
