@@ -46,8 +46,11 @@ def feeding_job(s: Situation, leave: Leave | None) -> Job:
 
 
 def interval_rule(s: Situation) -> RuleValue:
-    """Return the days between offers for its stage."""
-    return s.ask(f"feed_{s.stage}_days")
+    """Return the days between offers for its stage; adult light web-builders are fed as the young are."""
+    rule = s.ask(f"feed_{s.stage}_days")
+    if s.stage == "adult" and s.build.light_web and not rule.used.overruled:
+        return s.ask("feed_web_days")
+    return rule
 
 
 def _wait(s: Situation) -> Job | None:
@@ -122,11 +125,24 @@ def _why(s: Situation, size: PreySize) -> tuple[str, ...]:
         why.append("No odds of a moult: pre-killed, and out again tomorrow")
     elif before_a_moult(s):
         why.append("A streak of refusals before a moult, as it seems: pre-killed, and out again tomorrow")
+    if (flies := _flies(s)) and size.most_mm is not None and size.most_mm < SMALL_PREY[1][0]:
+        why.append(flies)
     if s.stage == "unknown":
         why.append("Stage unknown: the longest interval of the rules")
     if s.animal.mature_male:
         why.append("Mature male: it will not moult again, and often eats little")
     return tuple(why)
+
+
+def _flies(s: Situation) -> str:
+    """What is usual for the smallest light web-builders, said where the advice is gentler than that."""
+    rule, span = s.ask("web_fly_below_span_mm"), s.size.leg_span
+    if span is None or not s.build.light_web or span.value >= (rule.number or 0.0):
+        return ""
+    return (
+        f"Light web-builders under {rule.used.value} usually get flightless fruit flies or scavenged legs "
+        f"({rule.used.grade}, {rule.used.source}); a pre-killed piece is the gentler of the two"
+    )
 
 
 def _without_odds(s: Situation) -> bool:

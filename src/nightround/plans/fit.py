@@ -250,7 +250,10 @@ def _gap_fault(gap: Gap, carapace: Span) -> FitFault:
         sure = "likely"
     may = "may be wide enough" if sure == "possible" else "wide enough"
     needs = gap.width_mm * carapace.low / gap.carapace_mm
-    words = f"{gap.words}: {may} to leave by; under {both(needs, 'mm')} would hold it"
+    held = both(needs, "mm")
+    # 1.02 mm against 1.00 mm must not read 'a hole of 1.0 mm; under 1.0 mm would hold it'.
+    under = "a little under" if held == both(gap.width_mm, "mm") else "under"
+    words = f"{gap.words}: {may} to leave by; {under} {held} would hold it"
     return FitFault("gap", sure, words, gap.width_mm - needs, gap.width_mm, needs, gap.rule)
 
 

@@ -7,7 +7,7 @@ Where figures disagree the default is the one that harms least, and `disputed` n
 
 from __future__ import annotations
 
-from nightround.plans.fit_rules import FIT
+from nightround.plans.fit_rules import FIT, LIGHT_WEB
 from nightround.plans.trade_rule import CHOICE, PRACTICE, TradeRule
 
 __all__ = ["CHOICE", "PRACTICE", "RULES", "SECTIONS", "TradeRule"]
@@ -26,6 +26,11 @@ _FEEDING = (
     TradeRule(
         "feed_adult_days", "days between offers to an adult", "14", "days", "D",
         "unsigned pages: every 7–14 days", "adults", "7 or 14 days (D); the later offer is the default",
+        1, 365, never=True,
+    ),
+    TradeRule(
+        "feed_web_days", "days between offers to an adult", "7", "days", "CP",
+        "common practice, no source: fed about weekly", LIGHT_WEB, "7–14 (D) for adults",
         1, 365, never=True,
     ),
     TradeRule(
@@ -76,6 +81,11 @@ _FEEDING = (
         "live_prey_from_body_mm", "body length from which prey is offered alive", "4 mm", "length",
         "CP", "common practice: pre-killed pieces for smaller spiderlings, they scavenge", low=0,
         high=50,
+    ),
+    TradeRule(
+        "web_fly_below_span_mm", "leg span under which flightless fruit flies or scavenged legs are usual",
+        "8.5 mm", "length", "CP", "common practice, no source: under about 8.5 mm (1/3 in)", LIGHT_WEB,
+        "a piece no longer than the abdomen is the gentler of the two and stays the advice", 1, 50,
     ),
     TradeRule(
         "prey_kind", "prey to name in the advice instead of the usual one", "", "text", "CP", PRACTICE,

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from functools import cached_property
 from typing import NamedTuple
 
-from nightround.plans.fit import verdict
+from nightround.plans.fit import Build, build_of, verdict
 from nightround.plans.rules import RuleBook, RuleValue
 from nightround.plans.signs import Signs, signs_of
 from nightround.plans.sizes import Size, SizeClass, Stage
@@ -69,6 +69,11 @@ class Situation:
     def home(self) -> Home | None:
         """Its home, when it has one."""
         return self.record.homes.get(self.animal.home) if self.animal.home else None
+
+    @cached_property
+    def build(self) -> Build:
+        """How it is built, lives and climbs."""
+        return build_of(self.record, self.animal, self.book)
 
     @cached_property
     def fit(self) -> FitVerdict:
