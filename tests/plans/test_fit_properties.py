@@ -36,7 +36,8 @@ bodies = st.builds(
 )  # fmt: skip
 openings = st.builds(
     Opening, shape=st.sampled_from(["hole", "slot", "mesh", "perforated"]),
-    number=st.none() | st.integers(0, 40), width_mm=st.none() | st.floats(0.1, 60), length_mm=st.none() | st.floats(0.1, 300),
+    number=st.none() | st.integers(0, 40), width_mm=st.none() | st.floats(0.1, 60),
+    length_mm=st.none() | st.floats(0.1, 300),
     at=st.sampled_from([None, "lid", "side_high", "side_low"]), label=st.sampled_from(["", "vent"]),
 )  # fmt: skip
 all_openings = st.lists(openings, max_size=3).map(tuple)
