@@ -1,0 +1,69 @@
+"""What stands on the shelves of a trial room, and what is counted of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from nightround.simulate.policies.goods import VESSELS, Vessel
+
+
+@dataclass
+class Tally:
+    """What is counted from the first day of the trial on."""
+
+    animal_days: int = 0
+    moves: int = 0
+    waited_days: int = 0
+    animal_weeks: int = 0
+    misfit_weeks: int = 0
+    small_weeks: int = 0
+    large_weeks: int = 0
+    gap_weeks: int = 0
+    due_days: int = 0
+    shortage_days: int = 0
+    homes_bought: int = 0
+    homes_cost: float = 0.0
+    packs: int = 0
+    feeders_cost: float = 0.0
+    start: int = 0
+    bought: int = 0
+    fed: int = 0
+    wasted: int = 0
+    left: int = 0
+
+
+@dataclass
+class Dweller:
+    """What stands of one animal on the shelves. Days are columns."""
+
+    code: str
+    home: str = ""
+    moved: int = 0
+    next_meal: int = 0
+    last_look: int = 0
+    last_span: int = -(10**6)
+    moults_found: int = 0
+    mature_noted: bool = False
+
+
+@dataclass
+class Homes:
+    """Physical vessels: which home code is which vessel, filled how deep, and which are free."""
+
+    vessel: dict[str, Vessel] = field(default_factory=dict)
+    depth_mm: dict[str, float] = field(default_factory=dict)
+    free: dict[str, list[str]] = field(default_factory=dict)
+
+    def take(self, name: str) -> tuple[str, bool]:
+        """A home of that vessel: a free one, else a new one (True)."""
+        waiting = self.free.get(name, [])
+        if waiting:
+            return waiting.pop(0), False
+        code = f"H{len(self.vessel) + 1:03d}"
+        self.vessel[code] = VESSELS[name]
+        return code, True
+
+    def leave(self, code: str) -> None:
+        """It is empty and washed."""
+        if code:
+            self.free.setdefault(self.vessel[code].name, []).append(code)
