@@ -6,6 +6,7 @@ Figures are those of the rules table; their sources and grades stand there.
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from time import process_time
 from typing import Any
 
@@ -24,11 +25,12 @@ from nightround.plans.fit import (
     verdict,
     worst_first,
 )
+from nightround.plans.fit_batches import batch_fit
 from nightround.plans.fit_build import heavy_from_memory
 from nightround.plans.fit_safety import gap_problems
 from nightround.plans.rules import RuleBook
 from nightround.plans.sizes import Size, Span
-from nightround.record.model import Home, HomeAct, Record, Rule, Taxon
+from nightround.record.model import Batch, Home, HomeAct, Record, Rule, Taxon
 from nightround.reports.fit import FitVerdict
 from plans.evening import KIND, ago, animal, moult, record, round_of, rule, sized
 
@@ -399,6 +401,30 @@ def test_many_gaps_are_a_few_lines() -> None:
     assert 4 == len(lines)
     assert lines[0].startswith("K11 ")  # the widest first
     assert "and 3 others" in lines[3]
+
+
+@pytest.mark.parametrize(
+    ("named", "width", "kind"),
+    [
+        (GROUND, 1.1, "gaps"),  # 6 mm hatching (B): a carapace of 1.3 mm, 1 mm wide (MEM)
+        (GROUND, 0.9, "fits"),
+        (TREE, 2.0, "fits"),  # 13 mm: 2.9 mm long, 2.2 mm wide
+        (TREE, 2.3, "gaps"),
+        (WEB, 3.0, "unknown"),  # no figure: its size is unknown, 4 mm at most (D)
+        (WEB, 4.1, "gaps"),
+    ],
+)
+def test_spiderlings_of_a_batch_are_judged_as_they_hatch(named: Named, width: float, kind: str) -> None:
+    """A batch that nobody measured, in a home with one row of holes; a batch used up is not judged."""
+    batch = Batch("S1", KIND, living=80, home="H1")
+    homes = {"H1": Home("H1", openings=(hole(width),))}
+    taxa = {KIND: Taxon(KIND, (KIND,), named)}
+    here = record(taxa=taxa, homes=homes, batches={"S1": batch})
+    assert [("batch S1", kind)] == [(each.animal, each.kind) for each in batch_fit(here)]
+    said = [words for words in round_of(here).notices if words.startswith("Batch S1 in home H1")]
+    assert (kind == "gaps") == bool(said)
+    gone = record(taxa=taxa, homes=homes, batches={"S1": replace(batch, living=0)})
+    assert () == batch_fit(gone)
 
 
 def test_a_dangerous_fall_is_one_line_with_its_cautions() -> None:

@@ -16,7 +16,7 @@ from nightround.foundation.wording import joined
 from nightround.journal.kinds.surroundings import Opening
 from nightround.plans.fit_build import UNKNOWN_BUILD, Build, build_of, build_of_taxon
 from nightround.plans.fit_ends import FitEnd, Vessel, best_depth_mm, ends_of, floor_mm
-from nightround.plans.fit_gaps import Gap, Gaps, gaps_of, openings_of
+from nightround.plans.fit_gaps import SURE, Gaps, gap_faults, gaps_of, openings_of
 from nightround.plans.rules import RuleBook
 from nightround.plans.sizes import SPAN_OF_CARAPACE, Size, Span, size_of
 from nightround.record.model import Animal, Home, Record
@@ -34,7 +34,6 @@ _KIND: Final[dict[str, VerdictKind]] = {
 }  # fmt: skip
 _GRAVEST: Final = tuple(_KIND)
 _NO_DEPTH: Final = "how deep its substrate is"
-_SURE: Final[dict[Sureness, int]] = {"sure": 0, "likely": 1, "possible": 2}
 
 
 @dataclass(frozen=True)
@@ -132,7 +131,7 @@ def verdict(
         return _homeless(animal, build, size)
     fit = fit_range(home.body, openings_of(home), build, book, animal)
     found, unknown = _faults(fit, span)
-    gaps, unsized = _gap_faults(fit.gaps, size, book, animal)
+    gaps, unsized = gap_faults(fit.gaps, size, book, animal)
     unknown = tuple(dict.fromkeys((*unknown, *fit.gaps.unknown, *unsized)))
     firm = [fault for fault in found if fault.sure != "possible"] + list(gaps)
     faults = tuple(sorted(firm, key=_gravity))
@@ -155,7 +154,7 @@ def _homeless(animal: Animal, build: Build, size: Size) -> FitVerdict:
 
 
 def _gravity(fault: FitFault) -> tuple[int, int]:
-    return _GRAVEST.index(fault.aspect), _SURE[fault.sure]
+    return _GRAVEST.index(fault.aspect), SURE[fault.sure]
 
 
 def _basis(size: Size) -> str:
@@ -212,49 +211,6 @@ def _fault_words(end: FitEnd, by_mm: float, span_mm: float, sure: Sureness) -> s
     }[end.aspect]
     at = " at the far end of its size" if sure == "possible" else ""
     return f"{head} by {both(by_mm, 'mm')} for a leg span of {both(span_mm, 'mm')}{at}{tail}"
-
-
-def _gap_faults(
-    gaps: Gaps, size: Size, book: RuleBook, animal: Animal
-) -> tuple[tuple[FitFault, ...], tuple[str, ...]]:
-    """Return the openings it may leave by, the widest first, and what is unknown about that."""
-    carapace = size.carapace or _carapace_of(size.span_or_guess)
-    if carapace is None:
-        most = book.ask("opening_most_mm", animal)
-        wide = [
-            FitFault(
-                "gap", "possible", f"{gap.words}: over {most.used.value}, and its size is not on record",
-                gap.width_mm - (most.number or 0.0), gap.width_mm, most.number or 0.0, most.used,
-            )
-            for gap in gaps.found
-            if most.number is not None and gap.width_mm > most.number
-        ]  # fmt: skip
-        return tuple(wide), (("its size",) if gaps.found else ())
-    found = [_gap_fault(gap, carapace) for gap in gaps.found if gap.carapace_mm >= carapace.low]
-    return tuple(sorted(found, key=lambda fault: (_SURE[fault.sure], -fault.has_mm))), ()
-
-
-def _carapace_of(span: Span | None) -> Span | None:
-    """A carapace reckoned from the leg span: long legs make it short."""
-    if span is None:
-        return None
-    low, middle, high = SPAN_OF_CARAPACE
-    return Span(span.low / high, span.value / middle, span.high / low)
-
-
-def _gap_fault(gap: Gap, carapace: Span) -> FitFault:
-    sure: Sureness = "possible"
-    if gap.carapace_mm >= carapace.high:
-        sure = "sure"
-    elif gap.carapace_mm >= carapace.value:
-        sure = "likely"
-    may = "may be wide enough" if sure == "possible" else "wide enough"
-    needs = gap.width_mm * carapace.low / gap.carapace_mm
-    held = both(needs, "mm")
-    # 1.02 mm against 1.00 mm must not read 'a hole of 1.0 mm; under 1.0 mm would hold it'.
-    under = "a little under" if held == both(gap.width_mm, "mm") else "under"
-    words = f"{gap.words}: {may} to leave by; {under} {held} would hold it"
-    return FitFault("gap", sure, words, gap.width_mm - needs, gap.width_mm, needs, gap.rule)
 
 
 def _headline(faults: Sequence[FitFault], doubts: Sequence[FitFault], unknown: Sequence[str]) -> str:

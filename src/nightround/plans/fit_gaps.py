@@ -9,15 +9,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from nightround.foundation.quantities import both
 from nightround.journal.kinds.surroundings import Opening
 from nightround.plans.fit_build import Build
 from nightround.plans.rules import RuleBook
-from nightround.plans.sizes import SPAN_OF_CARAPACE
+from nightround.plans.sizes import SPAN_OF_CARAPACE, Size, Span
 from nightround.record.model import Animal, Home
+from nightround.reports.fit import FitFault, Sureness
 from nightround.reports.tonight import RuleUsed
 
+SURE: Final[dict[Sureness, int]] = {"sure": 0, "likely": 1, "possible": 2}
 _AT = {"lid": " in the lid", "side_high": " high in the side", "side_low": " low in the side"}
 
 
@@ -117,3 +120,46 @@ def _words(opening: Opening, width_mm: float) -> str:
     what = "slit" if opening.shape == "slot" else opening.shape
     many = f"{opening.number} {what}s" if (opening.number or 1) > 1 else what
     return f"{many} of {both(width_mm, 'mm')}{_AT.get(opening.at or '', '')}"
+
+
+def gap_faults(
+    gaps: Gaps, size: Size, book: RuleBook, animal: Animal
+) -> tuple[tuple[FitFault, ...], tuple[str, ...]]:
+    """Return the openings it may leave by, the widest first, and what is unknown about that."""
+    carapace = size.carapace or carapace_of(size.span_or_guess)
+    if carapace is None:
+        most = book.ask("opening_most_mm", animal)
+        wide = [
+            FitFault(
+                "gap", "possible", f"{gap.words}: over {most.used.value}, and its size is not on record",
+                gap.width_mm - (most.number or 0.0), gap.width_mm, most.number or 0.0, most.used,
+            )
+            for gap in gaps.found
+            if most.number is not None and gap.width_mm > most.number
+        ]  # fmt: skip
+        return tuple(wide), (("its size",) if gaps.found else ())
+    found = [_gap_fault(gap, carapace) for gap in gaps.found if gap.carapace_mm >= carapace.low]
+    return tuple(sorted(found, key=lambda fault: (SURE[fault.sure], -fault.has_mm))), ()
+
+
+def carapace_of(span: Span | None) -> Span | None:
+    """A carapace reckoned from the leg span: long legs make it short."""
+    if span is None:
+        return None
+    low, middle, high = SPAN_OF_CARAPACE
+    return Span(span.low / high, span.value / middle, span.high / low)
+
+
+def _gap_fault(gap: Gap, carapace: Span) -> FitFault:
+    sure: Sureness = "possible"
+    if gap.carapace_mm >= carapace.high:
+        sure = "sure"
+    elif gap.carapace_mm >= carapace.value:
+        sure = "likely"
+    may = "may be wide enough" if sure == "possible" else "wide enough"
+    needs = gap.width_mm * carapace.low / gap.carapace_mm
+    held = both(needs, "mm")
+    # 1.02 mm against 1.00 mm must not read 'a hole of 1.0 mm; under 1.0 mm would hold it'.
+    under = "a little under" if held == both(gap.width_mm, "mm") else "under"
+    words = f"{gap.words}: {may} to leave by; {under} {held} would hold it"
+    return FitFault("gap", sure, words, gap.width_mm - needs, gap.width_mm, needs, gap.rule)

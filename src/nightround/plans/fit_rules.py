@@ -142,6 +142,15 @@ _GAPS = (
         "MEM", "from memory", low=0.1, high=20,
     ),
     TradeRule(
+        "hatchling_ground_mm", "leg span of spiderlings of a batch that nobody measured", "6 mm", "length",
+        "B", "named experts: ground dwellers hatch at about 6 mm", "batches of ground dwellers", "", 1, 100,
+    ),
+    TradeRule(
+        "hatchling_tree_mm", "leg span of spiderlings of a batch that nobody measured", "13 mm", "length",
+        "B", "named experts: tree dwellers hatch at 13–19 mm", "batches of tree dwellers", "19 mm (B)",
+        1, 100,
+    ),
+    TradeRule(
         "walls_hold_it", "whether clean smooth walls are counted on to keep it from high openings", "no",
         "yes_no", "CP",
         "common practice, no source: many slip on clean plastic and glass, until web or dust gives grip",

@@ -31,7 +31,8 @@ def gap_problems(record: Record, verdicts: Iterable[FitVerdict]) -> tuple[Proble
         widest = verdict.gaps[0]
         more = len(verdict.gaps) - 1
         also = f" (and {counted(more, 'more opening')})" if more else ""
-        message = f"{verdict.animal} in home {verdict.home}: {widest.words}{also}"
+        named = verdict.animal[:1].upper() + verdict.animal[1:]
+        message = f"{named} in home {verdict.home}: {widest.words}{also}"
         problem = Problem(
             "gap_wide", f"home {verdict.home}", message, _TODO, tuple(sorted(noted)), severity="doubt"
         )
@@ -49,8 +50,8 @@ def safety_notices(record: Record, verdicts: Iterable[FitVerdict]) -> list[str]:
     gaps = gap_problems(record, verdicts)
     lines = [f"{problem.message}. {problem.todo}" for problem in gaps[:MOST_LINES]]
     if gaps[MOST_LINES:]:
-        shown = {problem.message.partition(" ")[0] for problem in gaps[:MOST_LINES]}
-        others = [each.animal for each in verdicts if each.gaps and each.animal not in shown]
+        shown = {problem.subject for problem in gaps[:MOST_LINES]}
+        others = [each.animal for each in verdicts if each.gaps and f"home {each.home}" not in shown]
         lines.append(
             f"Openings that may be wide enough to leave by: {_names(others)}. Cover them from outside"
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from nightround.plans.climate_notices import climate_notices
+from nightround.plans.fit_batches import batch_fit
 from nightround.plans.fit_safety import safety_notices
 from nightround.plans.hazards import hazard_of
 from nightround.plans.rules import RuleBook
@@ -31,7 +32,8 @@ def notices(
     homes: Mapping[str, HomeWater] | None = None,
 ) -> tuple[str, ...]:
     """Return the notices of the round, the most pressing first."""
-    found = [*_escaped(record), *_heat(record), *safety_notices(record, [s.fit for s in situations])]
+    fits = [*(s.fit for s in situations), *batch_fit(record, book)]
+    found = [*_escaped(record), *_heat(record), *safety_notices(record, fits)]
     found += [*climate_notices(record, book, situations)]
     found += [words for words in forecast.notices if words not in forecast.climate_notices]
     unsound = [row.animal for row in forecast.animals if not sound(row)]
