@@ -1,4 +1,4 @@
-"""The rules of fit of the program as the judge of a trial room: the same for every policy and the counting."""
+"""The rules of fit of the program as the judge of a trial room, the same for every policy."""
 
 from __future__ import annotations
 
@@ -76,5 +76,6 @@ class FitJudge:
             sling_below_span_mm=number("sling_below_span_mm"),
             adult_from_span_mm=number("adult_from_span_mm"),
             most_of_body=number("prey_of_body"),
+            scavenges_below_body_mm=number("live_prey_from_body_mm"),
             tiny_number=int(number("tiny_prey_number")),
         )

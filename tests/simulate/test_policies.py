@@ -217,7 +217,7 @@ def test_feeders_grow_by_thermal_time() -> None:
         larder.day(days, 28.2)
         days += 1
     assert days == round(555.6 / 12.0 + 0.5)
-    assert tub.length_mm == pytest.approx(FEEDERS["cricket"].adult_mm)
+    assert tub.length_mm == pytest.approx(FEEDERS["field cricket"].adult_mm)
 
 
 def test_a_meal_is_what_the_rule_allows() -> None:
@@ -228,7 +228,9 @@ def test_a_meal_is_what_the_rule_allows() -> None:
     assert rule.number(20.0, 4.0) == 2
     assert rule.number(20.0, 2.6) == 3
     assert rule.number(40.0, 2.6) == 0
-    assert rule.number(2.0, 2.6) == 1
+    assert rule.number(4.5, 2.6) == 2
+    assert rule.number(4.5, 2.8) == 0
+    assert rule.number(2.0, 25.0) == 1
     assert rule.number(6.0, 2.6) == 2
 
 

@@ -121,7 +121,7 @@ FEEDERS: Final[dict[str, TrueFeeder]] = {
     # Adult in the culture; flies of 2.6 mm (CHEN2014) live about three weeks (invented).
     "fruit fly": TrueFeeder("fruit fly", 2.6, 2.6, 10.0, 1.0, 0.03, 24),
     # Gryllus bimaculatus nymphs: 555.6 degree-days over 16.2 C (published); lengths and deaths invented.
-    "cricket": TrueFeeder("cricket", 2.5, 25.0, 16.2, 555.6, 0.018, 28),
+    "field cricket": TrueFeeder("field cricket", 2.5, 25.0, 16.2, 555.6, 0.018, 28),
     # Blatta lateralis: 222 days at 26.7 C (published); the threshold of 14 C is invented.
     "lateralis roach": TrueFeeder("lateralis roach", 2.0, 28.0, 14.0, 222 * 12.7, 0.003, 150),
 }
@@ -158,11 +158,11 @@ PACKS: Final[dict[str, Pack]] = {
     pack.name: pack
     for pack in (
         Pack("fruit flies", "fruit fly", 2.5, 2.7, 50, 3.50),
-        Pack("crickets 3 mm", "cricket", 2.5, 3.5, 50, 2.80),
-        Pack("crickets 5 mm", "cricket", 4.5, 5.5, 40, 3.00),
-        Pack("crickets 8 mm", "cricket", 7.0, 9.0, 30, 3.20),
-        Pack("crickets 12 mm", "cricket", 11.0, 13.0, 25, 3.40),
-        Pack("crickets 18 mm", "cricket", 17.0, 19.0, 20, 3.60),
+        Pack("crickets 3 mm", "field cricket", 2.5, 3.5, 50, 2.80),
+        Pack("crickets 5 mm", "field cricket", 4.5, 5.5, 40, 3.00),
+        Pack("crickets 8 mm", "field cricket", 7.0, 9.0, 30, 3.20),
+        Pack("crickets 12 mm", "field cricket", 11.0, 13.0, 25, 3.40),
+        Pack("crickets 18 mm", "field cricket", 17.0, 19.0, 20, 3.60),
         Pack("roaches 9 mm", "lateralis roach", 8.0, 10.0, 25, 4.50),
         Pack("roaches 16 mm", "lateralis roach", 15.0, 17.0, 20, 5.00),
     )

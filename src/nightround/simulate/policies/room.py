@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from random import Random
 from typing import Final
@@ -36,6 +36,12 @@ EYE_SD: Final = 0.15
 APPETITE: Final = 0.9
 
 
+def mean_by_name(weeks: Sequence[Mapping[str, float]]) -> dict[str, float]:
+    """Mean a week of each name; a week without it counts as none."""
+    names = sorted({name for week in weeks for name in week})
+    return {name: sum(week.get(name, 0.0) for week in weeks) / len(weeks) for name in names}
+
+
 class TrialRoom:
     """One run. `weeks` counts from the trial's first Monday; the warm-up is before it, the same for all."""
 
@@ -54,6 +60,7 @@ class TrialRoom:
         self.tally = Tally()
         self.column = 0
         self.early_use: list[Mapping[str, float]] = []
+        self.early_fed: list[Mapping[str, float]] = []
         self.eyes = np.random.default_rng([seed, 51]).normal(0.0, 1.0, (lives.animals, lives.days))
         self.hunger = np.random.default_rng([seed, 53]).random((lives.animals, lives.days))
         self._set_up()
@@ -86,9 +93,7 @@ class TrialRoom:
         self.run(self.warm_up, WhenItLooksSmall(self.judge), Restock())
         self.larder.count.start, self.larder.count.bought = self.larder.left, 0
         self.larder.count.fed = self.larder.count.died = self.larder.count.outgrown = 0
-        names = {name for week in self.early_use for name in week}
-        weeks = max(1, len(self.early_use))
-        return {name: sum(week.get(name, 0.0) for week in self.early_use) / weeks for name in sorted(names)}
+        return mean_by_name(self.early_use)
 
     def close(self) -> Tally:
         """Settle the count of feeders and return the tally."""
@@ -115,10 +120,12 @@ class TrialRoom:
             self._count_day()
 
     def _sunday(self, homes: HomePolicy, orders: OrderPolicy) -> None:
-        view = self._view(self.larder.week_used())
+        used, fed = self.larder.week_used()
+        view = self._view(used)
         if self.week >= LARDER_FROM_WEEK:
             if not self.counting:
-                self.early_use.append(view.used)
+                self.early_use.append(used)
+                self.early_fed.append(fed)
             for name, packs in orders.orders(view).items():
                 self.coming += [(self.column + LEAD_DAYS, name)] * packs
         if self.week % HOMES_EVERY == 0:
@@ -286,7 +293,8 @@ class TrialRoom:
         doing = [pack for pack in PACKS.values() if self.feeding.number(body_mm, pack.length_mm)]
         if not doing:
             return None
-        pack = max(doing, key=lambda each: each.length_mm)
+        small = body_mm < self.feeding.scavenges_below_body_mm
+        pack = (min if small else max)(doing, key=lambda each: each.length_mm)
         return pack.feeder, pack.length_mm, self.feeding.number(body_mm, pack.length_mm)
 
     def _deliver(self) -> None:

@@ -10,7 +10,7 @@ from typing import Final
 from nightround.simulate.policies.lives import TrueLives, draw_lives
 from nightround.simulate.policies.naive import SameEveryWeek, WhenItLooksSmall
 from nightround.simulate.policies.protocol import HomePolicy, Judge, OrderPolicy
-from nightround.simulate.policies.room import WEEK, TrialRoom
+from nightround.simulate.policies.room import WEEK, TrialRoom, mean_by_name
 from nightround.simulate.policies.shelves import Tally
 from nightround.simulate.policies.tubs import Feeding
 
@@ -45,6 +45,11 @@ def lives_of(seed: int, shape: Shape) -> TrueLives:
 def naive(room: TrialRoom, mean_use: Mapping[str, float]) -> tuple[HomePolicy, OrderPolicy]:
     """Rehouse when it looks small, and the same order every week."""
     return WhenItLooksSmall(room.judge), SameEveryWeek(mean_use)
+
+
+def naive_fed(room: TrialRoom, mean_use: Mapping[str, float]) -> tuple[HomePolicy, OrderPolicy]:
+    """The same, but the standing order makes up for what was fed only, not for what died in the tubs."""
+    return WhenItLooksSmall(room.judge), SameEveryWeek(mean_by_name(room.early_fed))
 
 
 def run_trial(

@@ -20,6 +20,7 @@ class Feeding:
     most_of_body    longest prey as a share of body length
     several         (share of body length from which, how many count as one usual piece)
     killed_mm       prey up to so long goes to any animal, pre-killed where it is too large for it
+    scavenges_below_body_mm   smaller animals feed on a piece of any prey, of the smallest first
     """
 
     sling_days: int = 7
@@ -30,6 +31,7 @@ class Feeding:
     most_of_body: float = 0.5
     several: tuple[tuple[float, int], ...] = ((0.25, 1), (0.18, 2), (0.12, 3))
     killed_mm: float = 2.7
+    scavenges_below_body_mm: float = 4.0
     tiny_mm: float = 4.0
     tiny_number: int = 2
 
@@ -41,6 +43,8 @@ class Feeding:
 
     def number(self, body_mm: float, prey_mm: float) -> int:
         """How many of that length make a meal, 0 when that prey will not do."""
+        if body_mm < self.scavenges_below_body_mm:
+            return 1
         most = self.most_of_body * body_mm
         if prey_mm > max(most, self.killed_mm):
             return 0
@@ -91,12 +95,13 @@ class Count:
 
 @dataclass
 class Larder:
-    """All tubs in the house, and what left them since last asked, by pack."""
+    """All tubs in the house; what left them and what of it was fed since last asked, by pack."""
 
     seed: int
     tubs: list[Tub] = field(default_factory=list)
     count: Count = field(default_factory=Count)
     used: dict[str, float] = field(default_factory=dict)
+    fed: dict[str, float] = field(default_factory=dict)
     begun: int = 0
 
     @property
@@ -149,12 +154,16 @@ class Larder:
         return ended
 
     def feed(self, feeding: Feeding, body_mm: float) -> tuple[Tub, int] | None:
-        """Take a meal: fewest pieces, then the longest prey, then the oldest tub; None: nothing will do."""
+        """Take a meal: fewest pieces, then the longest prey, then the oldest tub; None: nothing will do.
+
+        The smallest animals get a piece of the smallest prey.
+        """
+        sign = -1.0 if body_mm < feeding.scavenges_below_body_mm else 1.0
         best: tuple[tuple[int, float, int], Tub] | None = None
         for at, tub in enumerate(self.tubs):
             number = feeding.number(body_mm, tub.length_mm)
             if number and tub.number >= number:
-                key = (-number, tub.length_mm, -at)
+                key = (-number, sign * tub.length_mm, -at)
                 if best is None or key > best[0]:
                     best = (key, tub)
         if best is None:
@@ -162,13 +171,15 @@ class Larder:
         tub, number = best[1], -best[0][0]
         self._leave(tub, number)
         self.count.fed += number
+        self.fed[tub.pack.name] = self.fed.get(tub.pack.name, 0.0) + number
         return tub, number
 
     def _leave(self, tub: Tub, number: int) -> None:
         tub.number -= number
         self.used[tub.pack.name] = self.used.get(tub.pack.name, 0.0) + number
 
-    def week_used(self) -> dict[str, float]:
-        """What left the tubs since this was last asked."""
-        used, self.used = self.used, {}
-        return used
+    def week_used(self) -> tuple[dict[str, float], dict[str, float]]:
+        """What left the tubs since this was last asked, and what of it was fed."""
+        used, fed = self.used, self.fed
+        self.used, self.fed = {}, {}
+        return used, fed
