@@ -16,9 +16,9 @@ from nightround.foundation.wording import joined
 from nightround.journal.kinds.surroundings import Opening
 from nightround.plans.fit_build import UNKNOWN_BUILD, Build, build_of, build_of_taxon
 from nightround.plans.fit_ends import FitEnd, Vessel, best_depth_mm, ends_of, floor_mm
-from nightround.plans.fit_gaps import SURE, Gaps, gap_faults, gaps_of, openings_of
+from nightround.plans.fit_gaps import LONGEST_LEGS, SURE, Gaps, gap_faults, gaps_of, openings_of
 from nightround.plans.rules import RuleBook
-from nightround.plans.sizes import SPAN_OF_CARAPACE, Size, Span, size_of
+from nightround.plans.sizes import Size, Span, size_of
 from nightround.record.model import Animal, Home, Record
 from nightround.reports.fit import FitFault, FitReason, FitVerdict, Sureness, VerdictKind
 from nightround.reports.size import SizeReport
@@ -69,7 +69,7 @@ class FitRange:
     def escape_low_mm(self) -> float | None:
         """Leg span above which nothing leaves by the openings."""
         carapace = self.escape_carapace_mm
-        return None if carapace is None else carapace * SPAN_OF_CARAPACE[2]
+        return None if carapace is None else carapace * LONGEST_LEGS
 
     @property
     def escape_carapace_mm(self) -> float | None:

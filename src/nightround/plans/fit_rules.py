@@ -117,8 +117,9 @@ _HEIGHT = (
 
 _GAPS = (
     TradeRule(
-        "carapace_width_share", "least width of a carapace as a share of its length", "0.75", "share", "MEM",
-        "from memory, the low end; holes are kept below the width of the carapace, the rigid part (CP)",
+        "carapace_width_share", "least width of a carapace as a share of its length", "0.7", "share",
+        "choice", "chosen for this program, under the narrowest of six published (0.745 to 0.875, A: "
+        "docs/homes.md); holes are kept below the width of the carapace, the rigid part (CP)",
         low=0.3, high=1,
     ),
     TradeRule(
