@@ -1,0 +1,303 @@
+"""Weibull and Gompertz laws of life: late entry, deaths dated or between two looks, weak priors if wanted.
+
+    weibull    S(t) = exp(-(t / scale)^shape)
+    gompertz   S(t) = exp(-rate (exp(ageing t) - 1) / ageing);   ageing below 0: some never die of age
+
+Log-likelihood of a life, H = -log S, h = H': dated log h(left) - H(left), between looks
+log(S(left) - S(right)), not known dead -H(left); and + H(entry) for each. A prior is a pair of independent
+normal laws on the two working numbers and is added to it. Intervals are profile-likelihood ones: the range of
+a quantity over all pairs of numbers whose log-likelihood is within chi2/2 of the best, found by tracing the
+edge of that region ray by ray (it must be star-shaped about the best, which two-parameter laws of this kind
+are unless next to nothing is known; an end no ray reaches is told as `bounded` False).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from nightround.foundation.refusal import Refusal
+from nightround.science.survival.data import Floats, Lives, need_enough
+
+RAYS: Final = 240
+FURTHEST: Final = 60.0
+_FLAT: Final = 1e-6
+LEVEL: Final = 0.95
+
+
+@dataclass(frozen=True, slots=True)
+class Law:
+    """A law of two working numbers u (2, G); days (n, 1) give (n, G).
+
+    names          of the two numbers a keeper is told, made from the working ones by `told`
+    """
+
+    name: str
+    names: tuple[str, str]
+    cumulative: Callable[[Floats, Floats], Floats]
+    log_hazard: Callable[[Floats, Floats], Floats]
+    told: Callable[[Floats], Floats]
+    day_of: Callable[[Floats, float], Floats]
+    starts: Callable[[float], Floats]
+
+
+def _weibull_cumulative(u: Floats, days: Floats) -> Floats:
+    with np.errstate(divide="ignore", over="ignore"):
+        return np.asarray(np.exp(np.exp(u[1]) * (np.log(days) - u[0])), dtype=np.float64)
+
+
+def _weibull_log_hazard(u: Floats, days: Floats) -> Floats:
+    shape = np.exp(u[1])
+    return np.asarray(u[1] - u[0] + (shape - 1.0) * (np.log(days) - u[0]), dtype=np.float64)
+
+
+def _weibull_day(u: Floats, survival: float) -> Floats:
+    with np.errstate(over="ignore"):
+        return np.asarray(np.exp(u[0] + np.log(-np.log(survival)) / np.exp(u[1])), dtype=np.float64)
+
+
+def _weibull_starts(longest: float) -> Floats:
+    scale, shape = np.meshgrid(np.log(longest) + np.linspace(-2.0, 2.0, 17), np.linspace(-1.5, 3.0, 19))
+    return np.stack([scale.ravel(), shape.ravel()])
+
+
+def _gompertz_cumulative(u: Floats, days: Floats) -> Floats:
+    flat = np.abs(u[1]) < 1e-12
+    ageing = np.where(flat, 1.0, u[1])
+    with np.errstate(over="ignore"):
+        grown = np.where(flat, days, np.expm1(np.clip(u[1] * days, None, 700.0)) / ageing)
+        return np.asarray(np.exp(u[0]) * grown, dtype=np.float64)
+
+
+def _gompertz_log_hazard(u: Floats, days: Floats) -> Floats:
+    return np.asarray(u[0] + u[1] * days, dtype=np.float64)
+
+
+def _gompertz_day(u: Floats, survival: float) -> Floats:
+    wanted = -np.log(survival) * np.exp(-u[0])
+    flat = np.abs(u[1]) < 1e-12
+    ageing = np.where(flat, 1.0, u[1])
+    inside = 1.0 + ageing * wanted
+    with np.errstate(invalid="ignore", divide="ignore"):
+        aged = np.where(inside > 0.0, np.log(inside) / ageing, np.inf)
+    return np.asarray(np.where(flat, wanted, aged), dtype=np.float64)
+
+
+def _gompertz_starts(longest: float) -> Floats:
+    rate, ageing = np.meshgrid(np.linspace(-9.0, 2.0, 23), np.linspace(-3.0, 12.0, 31))
+    return np.stack([rate.ravel() - np.log(longest), ageing.ravel() / longest])
+
+
+def _weibull_told(u: Floats) -> Floats:
+    return np.asarray(np.exp(u), dtype=np.float64)
+
+
+def _gompertz_told(u: Floats) -> Floats:
+    return np.stack([np.exp(u[0]), u[1]])
+
+
+LAWS: Final = {
+    "weibull": Law(
+        "weibull", ("scale_days", "shape"), _weibull_cumulative, _weibull_log_hazard, _weibull_told,
+        _weibull_day, _weibull_starts,
+    ),
+    "gompertz": Law(
+        "gompertz", ("rate_per_day", "ageing_per_day"), _gompertz_cumulative, _gompertz_log_hazard,
+        _gompertz_told, _gompertz_day, _gompertz_starts,
+    ),
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """Independent normal priors on the working numbers.
+
+    weibull: log of the scale in days, log of the shape; gompertz: log of the rate a day at age 0, and the
+    ageing a day.
+    """
+
+    mean: tuple[float, float]
+    sd: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A quantity with its profile-likelihood interval. bounded False: the record lets it run on."""
+
+    value: float
+    low: float
+    high: float
+    bounded: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """A fitted law.
+
+    best (2,)      working numbers; edge (2, rays): where the region of `level` ends, in order round it
+    reached (rays,) the edge was found; else the ray was followed as far as `FURTHEST` standard deviations
+    log_likelihood of the lives alone at `best`; log_posterior with the prior, the same without one
+    """
+
+    law: Law
+    n: int
+    deaths: int
+    best: Floats
+    edge: Floats
+    reached: Floats
+    log_likelihood: float
+    log_posterior: float
+    level: float
+
+    def parameters(self) -> dict[str, Told]:
+        """The law's two numbers by name."""
+        best, edge = self.law.told(self.best[:, None])[:, 0], self.law.told(self.edge)
+        return {name: self._told(float(best[k]), edge[k]) for k, name in enumerate(self.law.names)}
+
+    def survival(self, days: Floats, from_days: float = 0.0) -> list[Told]:
+        """Chance to live past each of the days for a life that reached `from_days`."""
+        first = np.array([[from_days]])
+        told = []
+        for day in np.maximum(np.asarray(days, dtype=np.float64), from_days):
+            value, edge = (
+                np.exp(self.law.cumulative(u, first) - self.law.cumulative(u, np.array([[day]])))[0]
+                for u in (self.best[:, None], self.edge)
+            )
+            told.append(self._told(float(value[0]), edge))
+        return told
+
+    def day_of(self, survival: float) -> Told:
+        """Day past which a share `survival` of lives lives; 0.5 gives the median."""
+        if not 0.0 < survival < 1.0:
+            raise Refusal("a share of lives between 0 and 1", got=f"{survival:g}")
+        best = float(self.law.day_of(self.best[:, None], survival)[0])
+        return self._told(best, self.law.day_of(self.edge, survival))
+
+    def _told(self, value: float, edge: Floats) -> Told:
+        low, high = _peak(-edge), _peak(edge)
+        bounded = bool(self.reached[int(np.argmin(edge))] and self.reached[int(np.argmax(edge))])
+        return Told(value, min(-low, value), max(high, value), bounded)
+
+
+def _peak(values: Floats) -> float:
+    """Largest value round a closed ring, by a parabola through the top three."""
+    k = int(np.argmax(values))
+    before, top, after = values[k - 1], values[k], values[(k + 1) % len(values)]
+    bend = before - 2.0 * top + after
+    if not np.isfinite(bend) or bend >= 0.0:
+        return float(top)
+    return float(top - (after - before) ** 2 / (8.0 * bend))
+
+
+def log_likelihood(law: Law, lives: Lives, u: Floats) -> Floats:
+    """Log-likelihood (G,) of the lives at working numbers u (2, G)."""
+    left, right = lives.left_days[:, None], lives.right_days[:, None]
+    dated = lives.died & (lives.left_days == lives.right_days)
+    between = lives.died & ~dated
+    at_left = law.cumulative(u, left)
+    value = np.sum(law.cumulative(u, lives.entry_days[:, None]) - at_left, axis=0)
+    value += np.sum(law.log_hazard(u, left[dated]), axis=0)
+    more = law.cumulative(u, right[between]) - at_left[between]
+    with np.errstate(divide="ignore"):
+        value += np.sum(np.log(-np.expm1(-more)), axis=0)
+    return np.where(np.isfinite(value), value, -np.inf)
+
+
+def fit(lives: Lives, law: str = "weibull", *, prior: Prior | None = None, level: float = LEVEL) -> Fit:
+    """Fit a law to at least three lives.
+
+    Without a prior at least two deaths are needed, and a best pair of numbers must exist: where the
+    likelihood grows without end (all deaths on one day, say) the fit is refused.
+    """
+    if law not in LAWS:
+        raise Refusal(f"a law out of {', '.join(LAWS)}", got=law)
+    need_enough(lives, f"a {law} fit")
+    deaths = int(lives.died.sum())
+    if prior is None and deaths < 2:
+        raise Refusal("two deaths or a prior for a fitted law", got=f"{deaths} deaths")
+    if np.any(lives.died & (lives.right_days <= 0.0)):
+        raise Refusal("deaths after day 0", got="some on day 0", todo="Take `whole_days()`")
+    return _fitted(LAWS[law], lives, prior, level, deaths)
+
+
+def _fitted(law: Law, lives: Lives, prior: Prior | None, level: float, deaths: int) -> Fit:
+    from scipy.special import chdtri
+
+    def target(u: Floats) -> Floats:
+        return log_likelihood(law, lives, u) + _log_prior(prior, u)
+
+    longest = float(max(lives.left_days.max(), lives.right_days[lives.died].max(initial=1.0), 1.0))
+    best, spread = _best(target, law.starts(longest))
+    top = float(target(best[:, None])[0])
+    edge, reached = _edge(target, best, spread, top, float(chdtri(1, 1.0 - level)))
+    alone = float(log_likelihood(law, lives, best[:, None])[0])
+    return Fit(law, len(lives), deaths, best, edge, reached, alone, top, level)
+
+
+def _log_prior(prior: Prior | None, u: Floats) -> Floats | float:
+    if prior is None:
+        return 0.0
+    mean, sd = np.array(prior.mean)[:, None], np.array(prior.sd)[:, None]
+    return np.asarray(-0.5 * np.sum(((u - mean) / sd) ** 2, axis=0), dtype=np.float64)
+
+
+def _best(target: Callable[[Floats], Floats], starts: Floats) -> tuple[Floats, Floats]:
+    """Best numbers (2,), and a square root (2, 2) of the inverse curvature there."""
+    from scipy.optimize import minimize
+
+    def short(u: Floats) -> float:
+        return -float(target(u[:, None])[0])
+
+    first = starts[:, int(np.argmax(target(starts)))]
+    step = np.array([np.diff(np.unique(row)).max() for row in starts])
+    corners = np.stack([first, first + [step[0], 0.0], first + [0.0, step[1]]])
+    options: Any = {"initial_simplex": corners, "xatol": 1e-10, "fatol": 1e-11, "maxfev": 4000}
+    found = minimize(short, first, method="Nelder-Mead", options=options)
+    best = np.asarray(found.x, dtype=np.float64)
+    curvature = _curvature(target, best, step * 1e-3)
+    bends = np.zeros(2)
+    if np.all(np.isfinite(curvature)):
+        bends = np.linalg.eigvalsh(curvature * np.outer(step, step)).astype(np.float64)
+    if not found.success or bends[0] <= _FLAT:
+        raise Refusal(
+            "a best fit within sight",
+            got="a likelihood that grows without end or stays flat",
+            todo="Wait for more deaths, or give a prior",
+        )
+    return best, np.linalg.inv(np.linalg.cholesky(curvature)).T
+
+
+def _curvature(target: Callable[[Floats], Floats], at: Floats, step: Floats) -> Floats:
+    """Second derivatives (2, 2) of minus the target, by central differences."""
+    moves = np.array([[1, 0], [-1, 0], [0, 1], [0, -1], [1, 1], [-1, -1], [1, -1], [-1, 1], [0, 0]]).T
+    v = -target(at[:, None] + moves * step[:, None])
+    aa = (v[0] + v[1] - 2 * v[8]) / step[0] ** 2
+    bb = (v[2] + v[3] - 2 * v[8]) / step[1] ** 2
+    ab = (v[4] + v[5] - v[6] - v[7]) / (4 * step[0] * step[1])
+    return np.array([[aa, ab], [ab, bb]])
+
+
+def _edge(
+    target: Callable[[Floats], Floats], best: Floats, spread: Floats, top: float, limit: float
+) -> tuple[Floats, Floats]:
+    """Points (2, RAYS) where twice the lost log-likelihood reaches the limit, and where it was reached."""
+    angle = np.linspace(0.0, 2.0 * np.pi, RAYS, endpoint=False)
+    ray = spread @ np.stack([np.cos(angle), np.sin(angle)])
+    wanted = np.sqrt(limit)
+    near, far = np.zeros(RAYS), np.full(RAYS, FURTHEST)
+    at = np.full(RAYS, wanted)
+    for _ in range(40):
+        with np.errstate(invalid="ignore"):
+            lost = np.sqrt(np.maximum(2.0 * (top - target(best[:, None] + ray * at)), 0.0))
+        if np.all((np.abs(lost - wanted) < 1e-9) | (near >= FURTHEST * (1 - 1e-9))):
+            break
+        near, far = np.where(lost <= wanted, at, near), np.where(lost <= wanted, far, at)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            guess = at * wanted / lost
+        sound = np.isfinite(guess) & (guess > near) & (guess < far)
+        at = np.where(sound, guess, (near + far) / 2)
+    reached = at < FURTHEST * 0.999
+    return best[:, None] + ray * at, reached.astype(np.float64)
