@@ -1,0 +1,184 @@
+"""The order plan as a mixed-integer linear programme.
+
+Unknowns: packs p (whole), feeders n in use at the start of a week, feeders e of size a taken from a source,
+prey x of class c that size a stands for, missing m and over o in each course of demand, and deliveries d (yes
+or no, where they cost anything).
+
+    n[s, w+1] = stays[s, w] (n[s, w] - sum over a of e[s, w, a]) + arrives[s, w+1] * animals[s] * p[s]
+    e[s, w, a] <= fits[s, w, a] n[s, w]
+    sum over s of e[s, w, a] = sum over c of per_one[a, c] x[w, a, c]
+    sum over a of x[w, a, c] + m[k, w, c] - o[k, w, c] = demand[k, w, c]
+    p <= most * d
+
+    minimise  prices + deliveries + instead_price x + mean over k of (shortage_price m + waste_price o)
+              + waste_price * (died + outgrown)
+
+A source is followed to the last week in which it fits any class; what is left then is charged the share that
+dies or grows out of size by the end.
+
+A plan lays prey aside for every week before the course of demand is known; what is laid aside and not eaten
+is counted as over. Planned again each week it is not lost: it is stock. So the plan errs to the safe side.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from nightround.science.larder.problem import LEAST_SHARE, OrderProblem, Sources
+from nightround.science.thermal import BoolArray, FloatArray, IntArray
+
+
+@dataclass
+class Programme:
+    """Columns and rows of the programme while they are written, then as arrays.
+
+    pack_column [N]          column of the number of packs of a source; -1 for lots in the house
+    taken [E, 4]             source, week, size and column of every e
+    given [X, 4]             week, size, class and column of every x
+    """
+
+    cost: list[float] = field(default_factory=list)
+    upper: list[float] = field(default_factory=list)
+    whole: list[int] = field(default_factory=list)
+    row: list[int] = field(default_factory=list)
+    column: list[int] = field(default_factory=list)
+    value: list[float] = field(default_factory=list)
+    low: list[float] = field(default_factory=list)
+    high: list[float] = field(default_factory=list)
+    pack_column: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    taken: IntArray = field(default_factory=lambda: np.zeros((0, 4), dtype=np.int64))
+    given: IntArray = field(default_factory=lambda: np.zeros((0, 4), dtype=np.int64))
+
+    def add_column(self, cost: float, upper: float = np.inf, whole: bool = False) -> int:
+        self.cost.append(cost)
+        self.upper.append(upper)
+        self.whole.append(int(whole))
+        return len(self.cost) - 1
+
+    def add_row(self, terms: list[tuple[int, float]], low: float, high: float) -> None:
+        number = len(self.low)
+        for column, value in terms:
+            self.row.append(number)
+            self.column.append(column)
+            self.value.append(value)
+        self.low.append(low)
+        self.high.append(high)
+
+    def matrix(self) -> Any:
+        from scipy.sparse import csr_array
+
+        shape = (len(self.low), len(self.cost))
+        return csr_array((self.value, (self.row, self.column)), shape=shape)
+
+
+Taken = list[tuple[int, int, int, int]]
+
+
+def write(problem: OrderProblem, found: Sources, courses: FloatArray) -> Programme:
+    """Write the programme for these sources and courses of demand [K, W, C]."""
+    made = Programme()
+    _packs(made, problem, found)
+    wanted = courses.max(axis=0) > 0.0
+    # [W, C] whether prey of this size is any use in the week.
+    useful = (wanted[:, None, :] & np.isfinite(problem.per_one)[None]).any(axis=2)
+    taken: Taken = []
+    for source in range(found.pack.size):
+        _source(made, problem, found, source, useful, taken)
+    made.taken = np.array(taken, dtype=np.int64).reshape(-1, 4)
+    _given(made, problem, wanted, taken)
+    _demand(made, problem, courses)
+    return made
+
+
+def _packs(made: Programme, problem: OrderProblem, found: Sources) -> None:
+    prices = problem.prices
+    made.pack_column = np.full(found.pack.size, -1, dtype=np.int64)
+    deliveries: dict[tuple[int, int], int] = {}
+    for source in np.flatnonzero(found.pack >= 0):
+        number, week = int(found.pack[source]), int(found.week[source])
+        pack = problem.packs[number]
+        column = made.add_column(float(prices[number]), float(pack.most), whole=True)
+        made.pack_column[source] = column
+        fee = float(problem.delivery_price[pack.supplier])
+        if fee > 0.0:
+            key = (pack.supplier, week)
+            if key not in deliveries:
+                deliveries[key] = made.add_column(fee, 1.0, whole=True)
+            made.add_row([(column, 1.0), (deliveries[key], -float(pack.most))], -np.inf, 0.0)
+
+
+def _source(
+    made: Programme, problem: OrderProblem, found: Sources, source: int, useful: BoolArray, taken: Taken
+) -> None:
+    """Columns and rows of one lot or possible delivery, from its first to its last useful week."""
+    profiles, animals = found.profiles, float(found.animals[source])
+    fits = np.where(useful, profiles.fits[source], 0.0)
+    fits[fits <= LEAST_SHARE] = 0.0
+    comes = np.flatnonzero(profiles.arrives[source] > 0.0)
+    number, lost = int(made.pack_column[source]), _lost(problem, found, source)
+    if not comes.size or animals == 0.0:
+        return
+    weeks = np.flatnonzero(fits.any(axis=1))
+    last = max(int(comes[-1]), int(weeks[-1]) if weeks.size else 0)
+    before: list[tuple[int, float]] = []
+    for week in range(int(comes[0]), last + 1):
+        # The last week is charged what is lost from then on, any other what is lost within it.
+        charge = float(lost[week] if week == last else problem.waste_price * _leaves(found, source)[week])
+        held = made.add_column(charge)
+        arriving = float(profiles.arrives[source, week]) * animals
+        terms = [(held, 1.0), *before]
+        if number >= 0 and arriving > 0.0:
+            terms.append((number, -arriving))
+        fixed = arriving if number < 0 else 0.0
+        made.add_row(terms, fixed, fixed)
+        stays = float(profiles.stays[source, week])
+        before = [(held, -stays)]
+        for size in np.flatnonzero(fits[week]).tolist():
+            # What is eaten neither dies nor grows out of size later.
+            column = made.add_column(-charge)
+            taken.append((source, week, size, column))
+            made.add_row([(column, 1.0), (held, -float(fits[week, size]))], -np.inf, 0.0)
+            before.append((column, stays))
+
+
+def _leaves(found: Sources, source: int) -> FloatArray:
+    return np.asarray(found.profiles.dies[source] + found.profiles.outgrows[source])
+
+
+def _lost(problem: OrderProblem, found: Sources, source: int) -> FloatArray:
+    """Money for one feeder in use at the start of each week that nobody eats until the end."""
+    stays = found.profiles.stays[source]
+    kept = np.cumprod(stays[::-1])[::-1]
+    return np.asarray(problem.waste_price * (1.0 - kept))
+
+
+def _given(made: Programme, problem: OrderProblem, wanted: BoolArray, taken: Taken) -> None:
+    """Which size stands for which class, week by week, over all sources."""
+    there: dict[tuple[int, int], list[int]] = {}
+    for _, week, size, column in taken:
+        there.setdefault((week, size), []).append(column)
+    given: Taken = []
+    for (week, size), columns in sorted(there.items()):
+        terms = [(column, 1.0) for column in columns]
+        for want in np.flatnonzero(wanted[week] & np.isfinite(problem.per_one[size])).tolist():
+            column = made.add_column(float(problem.instead_price[size, want]))
+            given.append((week, size, want, column))
+            terms.append((column, -float(problem.per_one[size, want])))
+        made.add_row(terms, 0.0, 0.0)
+    made.given = np.array(given, dtype=np.int64).reshape(-1, 4)
+
+
+def _demand(made: Programme, problem: OrderProblem, courses: FloatArray) -> None:
+    weight = 1.0 / courses.shape[0]
+    serves: dict[tuple[int, int], list[int]] = {}
+    for week, _, want, column in made.given.tolist():
+        serves.setdefault((week, want), []).append(column)
+    for week, want in np.argwhere(courses.max(axis=0) > 0.0).tolist():
+        given = [(column, 1.0) for column in serves.get((week, want), [])]
+        for amount in courses[:, week, want].tolist():
+            missing = made.add_column(weight * float(problem.shortage_price[want]))
+            over = made.add_column(weight * problem.waste_price)
+            made.add_row([*given, (missing, 1.0), (over, -1.0)], amount, amount)
