@@ -165,8 +165,8 @@ def test_minutes_ahead_kept_for_the_room_shift_every_reading(desk: Desk, tmp_pat
 
 
 def test_a_rule_that_cannot_be_read_leaves_the_default(desk: Desk, tmp_path: Path) -> None:
-    """'summer' is no clock: local time, and a problem of the rules."""
-    rule(desk, Ref("place", "shelf B"), "logger_clock", "summer")
+    """'noon' is no clock: local time, and a problem of the rules."""
+    rule(desk, Ref("place", "shelf B"), "logger_clock", "noon")
     assert 3 == take(desk, file_of(tmp_path, 72), commit=False).new
     assert ["rule_not_readable"] == [each.kind for each in RuleBook(desk.record()).problems]
 

@@ -117,7 +117,9 @@ def test_a_logger_that_ignores_summer_time_is_noticed() -> None:
     text = "Time,Temp °C\n" + "\n".join(
         f"{moment + timedelta(hours=1):%Y-%m-%d %H:%M},{warm}" for moment, warm, _ in rows
     )
-    assert any("--clock winter" in words for words in read_logger(text.encode(), "n.csv", BERLIN).doubts)
+    with pytest.raises(Question) as asked:
+        read_logger(text.encode(), "n.csv", BERLIN)
+    assert ("--clock", True) == (asked.value.option, "winter" in asked.value.choices)
     check(read_logger(text.encode(), "n.csv", BERLIN, HowRead(clock="winter")), rows)
 
 

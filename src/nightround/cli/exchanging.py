@@ -20,7 +20,9 @@ if TYPE_CHECKING:
     from nightround.desk.exchange import DateOrder, ImportDone
 
 _SHOWN_PROBLEMS = 8
-_ORDERS: dict[str | None, DateOrder] = {None: "ask", "day-first": "day_first", "month-first": "month_first"}
+_ORDERS: dict[str | None, DateOrder] = {
+    None: "ask", "year-first": "ask", "day-first": "day_first", "month-first": "month_first",
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -46,7 +48,7 @@ class How:
 )
 @click.option(
     "--dates",
-    type=click.Choice(["day-first", "month-first"]),
+    type=click.Choice(["day-first", "month-first", "year-first"]),
     help="How days such as 3/4/2026 are read. Default: a list is refused, a logger's file asks.",
 )
 @click.option(
@@ -56,12 +58,18 @@ class How:
 @click.option(
     "--unit", type=click.Choice(["c", "f"]), help="With --logger: its temperatures are in °C or °F."
 )
-@click.option("--column", metavar="NAME", help="With --logger: which of several temperatures.")
+@click.option("--column", metavar="NAME", help="With --logger: which of several temperatures; none.")
+@click.option("--humidity", metavar="NAME", help="With --logger: which of several humidities; none.")
+@click.option(
+    "--humidity-unit",
+    type=click.Choice(["percent", "share"]),
+    help="With --logger: its humidities are percent, or shares of one.",
+)
 @click.option(
     "--clock",
-    type=click.Choice(["local", "winter", "utc"]),
-    help="With --logger: its clock follows summer time, keeps winter time, or runs on UTC. Default: the "
-    "place's rule logger_clock, else local.",
+    type=click.Choice(["local", "winter", "summer", "utc"]),
+    help="With --logger: its clock follows summer time, keeps winter or summer time all year, or runs on UTC."
+    " Default: the place's rule logger_clock, else what the file says, else local.",
 )
 @click.option(
     "--fast", type=float, metavar="MINUTES", help="With --logger: how far ahead its clock was at the end."
@@ -79,6 +87,8 @@ def import_(
     place: str | None,
     unit: str | None,
     column: str | None,
+    humidity: str | None,
+    humidity_unit: str | None,
     clock: str | None,
     fast: float | None,
     take_back: str | None,
@@ -98,7 +108,10 @@ def import_(
     if keep_good and not commit:
         raise UsageRefusal("--keep-good together with --commit", got="it alone", todo="Add --commit")
     if logger or place:
-        asked = {"unit": unit, "dates": dates, "clock": clock, "column": column, "fast": fast}
+        asked = {
+            "unit": unit, "dates": dates, "clock": clock, "column": column, "humidity": humidity,
+            "humidity_unit": humidity_unit, "fast": fast,
+        }  # fmt: skip
         return take_logger_file(Path(path), place or "", asked, commit=commit)
     how = How(commit, keep_good, rejects or Path.cwd(), _ORDERS[dates])
     return _import(path, how, time_zone)

@@ -16,7 +16,7 @@ from nightround.foundation.wording import counted
 if TYPE_CHECKING:
     from nightround.desk.loggers import LoggerTaken
 
-_ORDERS = {None: None, "day-first": "day_first", "month-first": "month_first"}
+_ORDERS = {None: None, "day-first": "day_first", "month-first": "month_first", "year-first": "year_first"}
 BAR = 24
 
 
@@ -26,9 +26,11 @@ def take_logger_file(path: Path, place: str, asked: Mapping[str, Any], *, commit
 
     answers = LoggerAnswers(
         unit=asked["unit"].upper() if asked["unit"] else None,
-        dates=_ORDERS[asked["dates"]],  # type: ignore[arg-type]
+        dates=asked["dates"].replace("-", "_") if asked["dates"] else None,
         clock=asked["clock"],
         column=asked["column"],
+        humidity=asked["humidity"],
+        humidity_unit=asked["humidity_unit"],
         drift_minutes=asked["fast"],
     )
     with open_desk() as desk, RowsRead(sys.stderr) as rows:

@@ -29,7 +29,8 @@ if TYPE_CHECKING:
 
 Unit = Literal["C", "F"]
 Order = Literal["year_first", "day_first", "month_first"]
-Clock = Literal["local", "winter", "utc"]
+Clock = Literal["local", "winter", "summer", "utc"]
+HumidityUnit = Literal["percent", "share"]
 
 # Hourly means of the same readings differ by rounding only [C, %].
 SAME = 0.06
@@ -53,13 +54,16 @@ __all__ = [
 class LoggerAnswers:
     """What the keeper says of a file. None: found out from it, or asked; the clock by the place's own rules.
 
-    drift_minutes   how far ahead its clock was at the end, right at the start (takes the place of the rule)
+    column, humidity   a column's name or its place counted from one; 'none' for none
+    drift_minutes      how far ahead its clock was at the end, right at the start; instead of the rule
     """
 
     unit: Unit | None = None
     dates: Order | None = None
     clock: Clock | None = None
     column: str | None = None
+    humidity: str | None = None
+    humidity_unit: HumidityUnit | None = None
     drift_minutes: float | None = None
 
 
@@ -185,7 +189,7 @@ def looks_like_logger(path: Path) -> bool:
     orders: tuple[Order, ...] = ("day_first", "month_first")
     for dates in orders:
         # Read as °F a room's °C and °F are both what a room may have: only the times matter here.
-        how = HowRead(unit="F", dates=dates, clock="utc")
+        how = HowRead(unit="F", dates=dates, clock="utc", humidity_unit="percent")
         seconds = _sampled(sample, path.name, how)
         if seconds is not None:
             return seconds
@@ -201,7 +205,7 @@ def _sampled(sample: bytes, name: str, how: HowRead) -> bool | None:
     try:
         seconds = read_logger(sample, name, ZoneInfo("UTC"), how).seconds
     except Question as fault:
-        return fault.option == "--column" or None
+        return fault.option in ("--column", "--humidity") or None
     except Refusal:
         return None
     steps = np.diff(np.unique(seconds))
@@ -215,10 +219,11 @@ def _how(desk: Desk, place: str, answers: LoggerAnswers) -> tuple[HowRead, float
 
     book, there = RuleBook(desk.record()), Animal("", "", place=place)
     kept, fast = book.ask("logger_clock", there), book.ask("logger_fast_minutes", there)
-    clock = answers.clock or cast(Clock, kept.text or "local")
+    # Where nobody said anything of the clock the file itself may, or has to be asked about.
+    clock = answers.clock or (cast(Clock, kept.text) if kept.used.overruled and kept.text else None)
     ahead = (fast.number or 0.0) if answers.drift_minutes is None else 0.0
     said = []
-    if answers.clock is None and clock != "local":
+    if answers.clock is None and clock is not None:
         said.append(f"clock: {_CLOCKS[clock]}, by {_whose(kept)}")
     if ahead:
         said.append(
@@ -229,12 +234,17 @@ def _how(desk: Desk, place: str, answers: LoggerAnswers) -> tuple[HowRead, float
         dates=answers.dates,
         clock=clock,
         column=answers.column,
+        humidity=answers.humidity,
+        humidity_unit=answers.humidity_unit,
         fast_seconds=60.0 * (answers.drift_minutes or 0.0),
     )
     return how, ahead, tuple(said)
 
 
-_CLOCKS: dict[Clock, str] = {"local": "follows summer time", "winter": "winter time all year", "utc": "UTC"}
+_CLOCKS: dict[Clock, str] = {
+    "local": "follows summer time", "winter": "winter time all year", "summer": "summer time all year",
+    "utc": "UTC",
+}  # fmt: skip
 
 
 def _whose(rule: RuleValue) -> str:

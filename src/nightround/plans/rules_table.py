@@ -316,9 +316,9 @@ _CLIMATE = (
 
 _LOGGERS = (
     TradeRule(
-        "logger_clock", "clock of the loggers there: local (follows summer time), winter (winter time all "
-        "year) or utc", "local", "text", "choice", CHOICE, "a shelf or the whole room, when their files are "
-        "taken in; --clock overrides it", choices=("local", "winter", "utc"),
+        "logger_clock", "clock of the loggers there: local (follows summer time), winter or summer (that "
+        "time all year) or utc", "local", "text", "choice", CHOICE, "a shelf or the whole room, when their files are "
+        "taken in; --clock overrides it", choices=("local", "winter", "summer", "utc"),
     ),
     TradeRule(
         "logger_fast_minutes", "minutes by which the clock of the loggers there is always ahead (behind: "

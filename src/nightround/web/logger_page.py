@@ -23,7 +23,7 @@ from nightround.web.guards import MAX_FILE_BYTES, TOO_LARGE
 from nightround.web.page import Page, page_of
 
 if TYPE_CHECKING:
-    from nightround.desk.loggers import Clock, LoggerTaken, Order, Unit
+    from nightround.desk.loggers import Clock, HumidityUnit, LoggerTaken, Order, Unit
 
 MOST_HELD = 3
 GONE = "The file is not here any more. Choose it again."
@@ -39,15 +39,22 @@ CHOICES: dict[str, tuple[tuple[str, str], ...]] = {
     "dates": (
         ("", "as the file shows, else ask"), ("day-first", "the day first: 3/4 is 3 April"),
         ("month-first", "the month first: 3/4 is 4 March"),
+        ("year-first", "the year first: 26-03-04 is 4 March"),
     ),
     "clock": (
-        ("", "as kept for the place, else local"), ("local", "follows summer time"),
-        ("winter", "keeps winter time all year"), ("utc", "runs on UTC"),
+        ("", "as kept for the place, else as the file says, else local"), ("local", "follows summer time"),
+        ("winter", "keeps winter time all year"), ("summer", "keeps summer time all year"),
+        ("utc", "runs on UTC"),
+    ),
+    "humidity_unit": (
+        ("", "as the file shows, else ask"), ("percent", "percent"), ("share", "shares of one: 0.55 is 55 %"),
     ),
 }  # fmt: skip
+COLUMNS = ("column", "humidity")
 LABELS = {
     "unit": "Its temperatures", "dates": "Its dates", "clock": "Its clock",
-    "column": "Which of several temperatures", "fast": "Minutes ahead when it was read out",
+    "humidity_unit": "Its humidities", "column": "Which of several temperatures",
+    "humidity": "Which of several humidities", "fast": "Minutes ahead when it was read out",
 }  # fmt: skip
 
 
@@ -154,6 +161,8 @@ def _answers(fields: dict[str, str]) -> LoggerAnswers:
         dates=cast("Order", fields["dates"].replace("-", "_")) if fields.get("dates") else None,
         clock=cast("Clock", fields["clock"]) if fields.get("clock") else None,
         column=fields.get("column") or None,
+        humidity=fields.get("humidity") or None,
+        humidity_unit=cast("HumidityUnit", fields["humidity_unit"]) if fields.get("humidity_unit") else None,
         drift_minutes=number(fast) if fast else None,
     )
 
@@ -166,8 +175,8 @@ def _seen(held: HeldFile, fields: dict[str, str]) -> str:
 
 def _question(question: Question) -> dict[str, Any]:
     """A question as radio buttons: the form's field, and each answer with its words."""
-    name = question.option.removeprefix("--")
-    words = dict(CHOICES.get(name, ()))
+    name = question.option.removeprefix("--").replace("-", "_")
+    words = {**dict(CHOICES.get(name, ())), **({"none": "none of them"} if name in COLUMNS else {})}
     values = [_bare(choice) for choice in question.choices]
     return {
         "name": name,
@@ -211,6 +220,8 @@ def _form(
         fault=fault,
         seen=seen,
         choices=CHOICES,
+        columns=COLUMNS,
+        said=any(fields.get(name) for name in LABELS),
         labels=LABELS,
         megabytes=MAX_FILE_BYTES // 1_000_000,
         both=both,

@@ -30,10 +30,10 @@ def decode(data: bytes, name: str) -> tuple[str, str]:
             raise NotReadable(f"a text file with a table in {name}", got=what, todo=todo)
     for mark, encoding in _MARKS:
         if data.startswith(mark):
-            return data.decode(encoding), encoding.removesuffix("-sig")
+            return _strictly(data, encoding, name), encoding.removesuffix("-sig")
     bare = _bare_utf16(data[:LOOKED_AT])
     if bare:
-        return data.decode(bare), bare
+        return _strictly(data, bare, name), bare
     if b"\x00" in data[:LOOKED_AT]:
         raise NotReadable(f"a text file with a table in {name}", got="bytes that are no text",
                           todo="Export the readings as CSV from the logger's own program")  # fmt: skip
@@ -41,6 +41,17 @@ def decode(data: bytes, name: str) -> tuple[str, str]:
         return data.decode("utf-8"), "utf-8"
     except UnicodeDecodeError:
         return data.decode("cp1252", errors="replace"), "Windows-1252"
+
+
+def _strictly(data: bytes, encoding: str, name: str) -> str:
+    try:
+        return data.decode(encoding)
+    except UnicodeDecodeError as fault:
+        raise NotReadable(
+            f"text in {encoding.removesuffix('-sig').upper()} in {name}, as its beginning says",
+            got=f"bytes that are none, at byte {fault.start + 1} of {len(data)}",
+            todo="The file may be cut: read the logger out again, or copy the file again",
+        ) from fault
 
 
 def _bare_utf16(data: bytes) -> str:
