@@ -477,6 +477,28 @@ def test_rehousing_goes_by_the_same_rules() -> None:
     ))  # fmt: skip
 
 
+@pytest.mark.parametrize(("carapace", "due"), [(20.0, True), (15.0, False)])
+def test_a_span_reckoned_from_the_carapace_moves_nobody_unless_it_is_sure(carapace: float, due: bool) -> None:
+    """Floor of 120 mm, 2 spans: legs of at least 3.5 carapaces (± 10 %) are 63 mm and 47 mm."""
+    homes = {"H1": Home("H1", body=body(120, 120, 100), openings=(AIR,), occupants=("K12",))}
+    one = animal(home="H1", moults=(moult(200),))
+    row = (
+        round_of(record(one, habit="ground", homes=homes), sizes=(sized(carapace=carapace),))
+        .shelves[0]
+        .rows[0]
+    )
+    assert due == any(each.action == "rehouse" for each in row.jobs)
+
+
+def test_a_fall_that_is_only_likely_is_not_said_before_the_walk() -> None:
+    """84 mm of height for 80 mm of span (72–88): the verdict says it, the round does not."""
+    homes = {"H1": Home("H1", body=body(305, 174, 90), openings=(AIR,), occupants=("K12",))}
+    here = record(animal(home="H1"), habit="ground", homes=homes)
+    sizes = (sized(span=80.0),)
+    assert "too_tall" == room_fit(here, {"K12": sizes[0]})[0].kind
+    assert not [words for words in round_of(here, sizes=sizes).notices if "A fall could hurt" in words]
+
+
 def test_a_thousand_homes_are_judged_in_no_time() -> None:
     """1,000 animals in 1,000 homes with three openings each: 0.2 s at most, best of five."""
     draw = random.Random(7)
