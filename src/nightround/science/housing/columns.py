@@ -179,9 +179,10 @@ def _relaxed(found: Search) -> tuple[float, Floats]:
 
     cost, stock, limit, one, high = _programme(found)
     high[: len(found.cost)] = np.inf
+    ends = np.stack([np.zeros(len(cost)), high], axis=1).tolist()
     solved = linprog(
         cost, A_ub=stock, b_ub=limit, A_eq=one, b_eq=np.ones(found.problem.animals),
-        bounds=np.stack([np.zeros(len(cost)), high], axis=1), method="highs",
+        bounds=ends, method="highs",
     )  # fmt: skip
     prices = np.maximum(-np.asarray(solved.ineqlin.marginals), 0.0)
     return float(solved.fun), prices.reshape(found.problem.kinds, found.problem.periods)

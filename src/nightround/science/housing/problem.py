@@ -91,6 +91,7 @@ class HousingPlan:
     bought    (K,) homes to buy
     cost      of the plan; `bound`: no plan costs less
     method    how it was found; seconds it took; `interrupted`: stopped before it was done
+    prices    (K, T) what a home of each kind is worth in each period, behind the bound
     """
 
     way: Integers
@@ -100,6 +101,7 @@ class HousingPlan:
     method: str
     seconds: float = 0.0
     interrupted: bool = False
+    prices: Floats | None = None
 
     @property
     def gap(self) -> float:

@@ -42,9 +42,8 @@ def solve(
     assert found.best is not None and found.bought is not None
     method = "priced courses"
     took = time.perf_counter() - began
-    return HousingPlan(
-        found.best, found.bought, found.value, min(found.bound, found.value), method, took, stopped
-    )
+    bound = min(found.bound, found.value)
+    return HousingPlan(found.best, found.bought, found.value, bound, method, took, stopped, found.prices)
 
 
 def _finish(found: Search, seconds: float) -> None:
