@@ -70,7 +70,7 @@ def test_values_are_read_as_keepers_write_them(key: str, text: str, value: objec
     ("key", "text"),
     [
         ("feed_adult_days", "often"),
-        ("logger_clock", "summer"),
+        ("logger_clock", "spring"),
         ("logger_fast_minutes", "4 days"),
         ("logger_fast_minutes", "721"),
         ("feed_adult_days", "0"),

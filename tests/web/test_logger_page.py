@@ -5,11 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import httpx
 import pytest
 
+from nightround.journal.loggers import read
 from nightround.web.guards import MAX_FILE_BYTES
+from nightround.web.logger_page import LABELS
 from web.fixed_room import FixedDesk
 
 FIRST = datetime(2026, 11, 10, 4, 0, tzinfo=UTC)
@@ -175,3 +178,33 @@ def test_names_of_files_and_places_are_escaped(client: httpx.Client) -> None:
     assert "&lt;b&gt;.csv for &lt;i&gt;new&lt;/i&gt;" in page
     assert "is not on record yet" in page
     assert "loggers" not in page.split("<main")[1].split("Climate")[0].replace("loggers there", "")
+
+
+def test_every_option_that_a_file_can_ask_for_has_a_place_on_the_form() -> None:
+    """Whatever the reader asks by an option of the command line, the page asks by buttons and understands."""
+    source = Path(read.__file__).parent
+    options = {
+        option
+        for path in source.glob("*.py")
+        for option in re.findall(r'"--([a-z-]+)"', path.read_text(encoding="utf-8"))
+    }
+    assert {"unit", "dates", "clock", "column", "humidity", "humidity-unit"} == options
+    assert {option.replace("-", "_") for option in options} <= set(LABELS)
+
+
+def test_the_clock_is_asked_where_the_rows_speak_against_local_time(client: httpx.Client) -> None:
+    """Lisbon, 29 March 2026: rows at 1 o'clock, which never came; answered with winter time all year."""
+    rows = [f"2026-03-{28 + at // 24} {at % 24:02d}:00,{20 + at % 24 / 10:.1f}" for at in range(72)]
+    asked = send(client, ("Time,Temp °C\n" + "\n".join(rows) + "\n").encode())
+    assert "<h1>One question</h1>" in asked.text
+    assert "<span>keeps winter time all year</span>" in asked.text
+    answered = send(client, clock="winter", **hidden(asked.text))
+    assert "What would be written" in answered.text
+    assert '<option value="winter" selected>' in answered.text
+
+
+def test_humidities_as_shares_are_asked_about(client: httpx.Client) -> None:
+    """A mean of 0.5: percent or shares; as shares 50 to 54 %."""
+    asked = send(client, readings(cells="{c:.1f},0.{p}"))
+    assert '<input type="radio" name="humidity_unit" value="share" required>' in asked.text
+    assert "<td>52 %</td>" in send(client, humidity_unit="share", **hidden(asked.text)).text

@@ -220,7 +220,7 @@ def _how(desk: Desk, place: str, answers: LoggerAnswers) -> tuple[HowRead, float
     book, there = RuleBook(desk.record()), Animal("", "", place=place)
     kept, fast = book.ask("logger_clock", there), book.ask("logger_fast_minutes", there)
     # Where nobody said anything of the clock the file itself may, or has to be asked about.
-    clock = answers.clock or (cast(Clock, kept.text) if kept.used.overruled and kept.text else None)
+    clock = answers.clock or cast(Clock | None, kept.text or None)
     ahead = (fast.number or 0.0) if answers.drift_minutes is None else 0.0
     said = []
     if answers.clock is None and clock is not None:

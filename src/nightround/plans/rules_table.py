@@ -317,8 +317,10 @@ _CLIMATE = (
 _LOGGERS = (
     TradeRule(
         "logger_clock", "clock of the loggers there: local (follows summer time), winter or summer (that "
-        "time all year) or utc", "local", "text", "choice", CHOICE, "a shelf or the whole room, when their files are "
-        "taken in; --clock overrides it", choices=("local", "winter", "summer", "utc"),
+        "time all year) or utc", "", "text", "choice",
+        "chosen for this program: unknown, so a file tells by itself, or is asked about", "a shelf or the "
+        "whole room, when their files are taken in; --clock overrides it",
+        choices=("local", "winter", "summer", "utc"),
     ),
     TradeRule(
         "logger_fast_minutes", "minutes by which the clock of the loggers there is always ahead (behind: "

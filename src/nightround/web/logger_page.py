@@ -221,7 +221,7 @@ def _form(
         seen=seen,
         choices=CHOICES,
         columns=COLUMNS,
-        said=any(fields.get(name) for name in LABELS),
+        opened=bool(fault) or any(fields.get(name) for name in LABELS),
         labels=LABELS,
         megabytes=MAX_FILE_BYTES // 1_000_000,
         both=both,
