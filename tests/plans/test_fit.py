@@ -412,7 +412,7 @@ def test_a_gap_is_said_before_the_walk_calmly() -> None:
 
 
 def test_many_gaps_are_a_few_lines() -> None:
-    """Twelve of them: three in full, the others by name in one line."""
+    """Twelve of them: three in full, the others by name, what to do once."""
     beings = [animal(f"K{number:02}", home=f"H{number}") for number in range(12)]
     homes = {
         f"H{number}": Home(f"H{number}", body=body(200, 160, 90), openings=(hole(20.0 + number),))
@@ -421,9 +421,9 @@ def test_many_gaps_are_a_few_lines() -> None:
     here = record(*beings, habit="ground", homes=homes)
     sizes = tuple(sized(one.code, span=80.0, carapace=18.0) for one in beings)
     lines = [words for words in round_of(here, sizes=sizes).notices if "leave by" in words]
-    assert 4 == len(lines)
-    assert lines[0].startswith("K11 ")  # the widest first
-    assert "and 3 others" in lines[3]
+    assert ["K11", "K10", "K09"] == [words[:3] for words in lines]  # the widest first
+    assert "; also K00, K01, K02, K03, K04, K05 and 3 others may have one. Cover it from outside" in lines[2]
+    assert 1 == sum(words.count("Cover it") for words in lines)
 
 
 @pytest.mark.parametrize(
@@ -464,14 +464,18 @@ def test_a_dangerous_fall_is_one_line_with_its_cautions() -> None:
 def test_rehousing_goes_by_the_same_rules() -> None:
     """A light web-builder of 10 cm: a box of 20 cm is small, a floor of 20.3 cm in five gallons not."""
 
-    def rehoused(made: MadeUp) -> bool:
+    def title(made: MadeUp) -> str:
         homes = {"H1": Home("H1", body=made, openings=(AIR,), occupants=("K12",))}
         one = animal(home="H1", moults=(moult(200),))
         here = record(one, taxa={KIND: Taxon(KIND, (KIND,), WEB)}, homes=homes)
         row = round_of(here, sizes=(sized(span=110.0),)).shelves[0].rows[0]
-        return any(job.action == "rehouse" for job in row.jobs)
+        return "".join(each.title for each in row.jobs if each.action == "rehouse")
+
+    def rehoused(made: MadeUp) -> bool:
+        return title(made) != ""
 
     assert rehoused(body(200, 300, 100))
+    assert ", or an adult's of 19 l (5.0 gal) and 12 cm (4.8 in)" in title(body(200, 300, 100))
     assert not rehoused(MadeUp(
         shape="box", inner_length_mm=381.0, inner_width_mm=203.2, inner_height_mm=254.0, depth_low_mm=75.0,
     ))  # fmt: skip

@@ -48,13 +48,12 @@ def safety_notices(record: Record, verdicts: Iterable[FitVerdict]) -> list[str]:
     """Return the lines of the round: a few gaps in full, the others by name, then the falls in one line."""
     verdicts = list(verdicts)
     gaps = gap_problems(record, verdicts)
-    lines = [f"{problem.message}. {problem.todo}" for problem in gaps[:MOST_LINES]]
-    if gaps[MOST_LINES:]:
+    lines = [problem.message for problem in gaps[:MOST_LINES]]
+    if gaps:
         shown = {problem.subject for problem in gaps[:MOST_LINES]}
         others = [each.animal for each in verdicts if each.gaps and f"home {each.home}" not in shown]
-        lines.append(
-            f"Openings that may be wide enough to leave by: {_names(others)}. Cover them from outside"
-        )
+        lines[-1] += f"; also {_names(others)} may have one" if others else ""
+        lines[-1] += f". {_TODO}"
     falls = [
         each.animal
         for each in verdicts

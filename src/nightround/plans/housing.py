@@ -10,6 +10,7 @@ from nightround.plans.moulting import Leave, watched
 from nightround.plans.situation import Situation
 from nightround.plans.words import ago
 from nightround.record.model import Measurement
+from nightround.reports.fit import FitFault
 from nightround.reports.tonight import Job
 
 REHOUSE_RANK, SHED_SKIN_RANK, MEASURE_RANK, WEIGH_RANK = 70.0, 75.0, 80.0, 85.0
@@ -55,7 +56,7 @@ def _rehouse(s: Situation) -> Job | None:
     reason = f"Floor {both(side, 'mm')}, leg span about {both(span.value, 'mm')}: {short}"
     return Job(
         action="rehouse",
-        title=f"Prepare a home with a floor of at least {both(needs, 'mm')} both ways",
+        title=f"Prepare a home with a floor of at least {both(needs, 'mm')} both ways{_adult_home(s, fault)}",
         reason=reason,
         why=("Not tonight if anything looks like premoult; work inside a larger tub",),
         rank=REHOUSE_RANK + round(min(side / needs, 0.99), 3),
@@ -68,6 +69,15 @@ def _rehouse(s: Situation) -> Job | None:
         rules=(fault.rule, s.ask("settle_days").used),
         cautions=("Eye protection where hairs irritate; a lid at hand; keep hands out of its way",),
     )
+
+
+def _adult_home(s: Situation, fault: FitFault) -> str:
+    """What does as well for a light web-builder: an adult's home, with less floor for its span."""
+    span, adult = s.size.span_or_guess, s.ask("home_web_adult_spans")
+    if fault.rule.rule != "home_web_spans" or span is None or adult.number is None:
+        return ""
+    volume = s.ask("home_web_adult_ml").used.value
+    return f", or an adult's of {volume} and {both(adult.number * span.value, 'mm')}"
 
 
 def _shed_skin(s: Situation) -> Job | None:
