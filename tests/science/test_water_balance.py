@@ -218,3 +218,41 @@ def test_unknown_weather_is_refused() -> None:
         Climate(np.full((1, 3), 22.0), np.full((1, 3), 55.0))
     with pytest.raises(Refusal, match="depth of substrate"):
         make_columns([(("peat", 1.0),)], [1.0])
+
+
+HOLED = st.tuples(st.integers(2, 40), st.floats(1.0, 4.0))
+
+
+@settings(max_examples=12, deadline=None)
+@given(
+    MIXES, st.floats(3.0, 300.0), st.floats(0.0, 0.38), HOLED, st.floats(10.0, 32.0), st.floats(0.25, 0.8),
+    st.sampled_from(["openings", "warmer", "drier"]),
+)  # fmt: skip
+def test_more_holes_a_warmer_or_a_drier_room_never_slow_a_home(
+    parts: Parts,
+    depth: float,
+    content: float,
+    holes: tuple[int, float],
+    warm: float,
+    humid: float,
+    change: str,
+) -> None:
+    """Whole homes, from their holes and the room's air: never more water left at any hour of two months."""
+    number, width = holes
+
+    def lost(n: int, celsius: float, moist: float) -> FloatArray:
+        opening = Opening("hole", n, width, thickness_mm=1.5)
+        side = homes_air([Ventilation((opening,), 6e4, 6e4, 100.0, 1.6e5, rim_mm=1000.0)], [0])
+        column, water = one_home(parts, depth, content)
+        climate = Climate(np.full((1, 1500), celsius), np.full((1, 1500), moist))
+        return run(
+            column, water, Demand(side, climate), side.crust_per_mm(column.crust_mm), 1500, keep_every=1
+        ).lost[:, 0]
+
+    calm = lost(number, warm, humid)
+    strong = lost(
+        2 * number if change == "openings" else number,
+        warm + (3.0 if change == "warmer" else 0.0),
+        humid - (0.1 if change == "drier" else 0.0),
+    )
+    assert (strong >= calm - 1e-6).all()
