@@ -20,11 +20,13 @@ from typing import Any, Final
 import numpy as np
 
 from nightround.foundation.refusal import Refusal
-from nightround.science.survival.data import Floats, Lives, need_enough
+from nightround.science.survival.data import Booleans, Floats, Lives, need_enough
 
-RAYS: Final = 240
+RAYS: Final = 60
+FINER: Final = 16
 FURTHEST: Final = 60.0
-_FLAT: Final = 1e-6
+_FLAT: Final = 1e-3
+_STEP: Final = 1e-3
 LEVEL: Final = 0.95
 
 
@@ -33,6 +35,8 @@ class Law:
     """A law of two working numbers u (2, G); days (n, 1) give (n, G).
 
     names          of the two numbers a keeper is told, made from the working ones by `told`
+    straight, bent to and from coordinates in which the likelihood's regions are nearly ellipses, by a scale
+                   of days
     """
 
     name: str
@@ -41,6 +45,8 @@ class Law:
     log_hazard: Callable[[Floats, Floats], Floats]
     told: Callable[[Floats], Floats]
     day_of: Callable[[Floats, float], Floats]
+    straight: Callable[[Floats, float], Floats]
+    bent: Callable[[Floats, float], Floats]
     starts: Callable[[float], Floats]
 
 
@@ -57,6 +63,17 @@ def _weibull_log_hazard(u: Floats, days: Floats) -> Floats:
 def _weibull_day(u: Floats, survival: float) -> Floats:
     with np.errstate(over="ignore"):
         return np.asarray(np.exp(u[0] + np.log(-np.log(survival)) / np.exp(u[1])), dtype=np.float64)
+
+
+def _weibull_straight(u: Floats, days: float) -> Floats:
+    shape = np.exp(u[1])
+    return np.stack([shape * (np.log(days) - u[0]), shape])
+
+
+def _weibull_bent(v: Floats, days: float) -> Floats:
+    """NaN where the shape is not above 0."""
+    shape = np.where(v[1] > 0.0, v[1], np.nan)
+    return np.stack([np.log(days) - v[0] / shape, np.log(shape)])
 
 
 def _weibull_starts(longest: float) -> Floats:
@@ -86,6 +103,14 @@ def _gompertz_day(u: Floats, survival: float) -> Floats:
     return np.asarray(np.where(flat, wanted, aged), dtype=np.float64)
 
 
+def _gompertz_straight(u: Floats, days: float) -> Floats:
+    return np.stack([u[0] + u[1] * days, u[1] * days])
+
+
+def _gompertz_bent(v: Floats, days: float) -> Floats:
+    return np.stack([v[0] - v[1], v[1] / days])
+
+
 def _gompertz_starts(longest: float) -> Floats:
     rate, ageing = np.meshgrid(np.linspace(-9.0, 2.0, 23), np.linspace(-3.0, 12.0, 31))
     return np.stack([rate.ravel() - np.log(longest), ageing.ravel() / longest])
@@ -102,11 +127,11 @@ def _gompertz_told(u: Floats) -> Floats:
 LAWS: Final = {
     "weibull": Law(
         "weibull", ("scale_days", "shape"), _weibull_cumulative, _weibull_log_hazard, _weibull_told,
-        _weibull_day, _weibull_starts,
+        _weibull_day, _weibull_straight, _weibull_bent, _weibull_starts,
     ),
     "gompertz": Law(
         "gompertz", ("rate_per_day", "ageing_per_day"), _gompertz_cumulative, _gompertz_log_hazard,
-        _gompertz_told, _gompertz_day, _gompertz_starts,
+        _gompertz_told, _gompertz_day, _gompertz_straight, _gompertz_bent, _gompertz_starts,
     ),
 }  # fmt: skip
 
@@ -137,8 +162,8 @@ class Told:
 class Fit:
     """A fitted law.
 
-    best (2,)      working numbers; edge (2, rays): where the region of `level` ends, in order round it
-    reached (rays,) the edge was found; else the ray was followed as far as `FURTHEST` standard deviations
+    best (2,)      working numbers; edge (2, k): where the region of `level` ends, in order round it
+    reached (k,)   the edge was found; else the ray was followed as far as `FURTHEST` standard deviations
     log_likelihood of the lives alone at `best`; log_posterior with the prior, the same without one
     """
 
@@ -147,7 +172,7 @@ class Fit:
     deaths: int
     best: Floats
     edge: Floats
-    reached: Floats
+    reached: Booleans
     log_likelihood: float
     log_posterior: float
     level: float
@@ -226,15 +251,19 @@ def fit(lives: Lives, law: str = "weibull", *, prior: Prior | None = None, level
 def _fitted(law: Law, lives: Lives, prior: Prior | None, level: float, deaths: int) -> Fit:
     from scipy.special import chdtri
 
-    def target(u: Floats) -> Floats:
-        return log_likelihood(law, lives, u) + _log_prior(prior, u)
+    longest = float(max(lives.left_days.max(), lives.right_days[lives.died].max(initial=1.0)))
 
-    longest = float(max(lives.left_days.max(), lives.right_days[lives.died].max(initial=1.0), 1.0))
-    best, spread = _best(target, law.starts(longest))
+    def target(v: Floats) -> Floats:
+        u = law.bent(v, longest)
+        value = log_likelihood(law, lives, u) + _log_prior(prior, u)
+        return np.where(np.isfinite(value), value, -np.inf)
+
+    best, spread = _best(target, law.straight(law.starts(longest), longest))
     top = float(target(best[:, None])[0])
     edge, reached = _edge(target, best, spread, top, float(chdtri(1, 1.0 - level)))
-    alone = float(log_likelihood(law, lives, best[:, None])[0])
-    return Fit(law, len(lives), deaths, best, edge, reached, alone, top, level)
+    told = law.bent(best[:, None], longest)
+    alone = float(log_likelihood(law, lives, told)[0])
+    return Fit(law, len(lives), deaths, told[:, 0], law.bent(edge, longest), reached, alone, top, level)
 
 
 def _log_prior(prior: Prior | None, u: Floats) -> Floats | float:
@@ -252,43 +281,51 @@ def _best(target: Callable[[Floats], Floats], starts: Floats) -> tuple[Floats, F
         return -float(target(u[:, None])[0])
 
     first = starts[:, int(np.argmax(target(starts)))]
-    step = np.array([np.diff(np.unique(row)).max() for row in starts])
-    corners = np.stack([first, first + [step[0], 0.0], first + [0.0, step[1]]])
-    options: Any = {"initial_simplex": corners, "xatol": 1e-10, "fatol": 1e-11, "maxfev": 4000}
+    corners = np.stack([first, first + [0.3, 0.0], first + [0.0, 0.3]])
+    options: Any = {"initial_simplex": corners, "xatol": 1e-9, "fatol": 1e-11, "maxfev": 4000}
     found = minimize(short, first, method="Nelder-Mead", options=options)
     best = np.asarray(found.x, dtype=np.float64)
-    curvature = _curvature(target, best, step * 1e-3)
+    curvature = _curvature(target, best)
     bends = np.zeros(2)
     if np.all(np.isfinite(curvature)):
-        bends = np.linalg.eigvalsh(curvature * np.outer(step, step)).astype(np.float64)
+        bends = np.linalg.eigvalsh(curvature).astype(np.float64)
     if not found.success or bends[0] <= _FLAT:
         raise Refusal(
             "a best fit within sight",
             got="a likelihood that grows without end or stays flat",
             todo="Wait for more deaths, or give a prior",
         )
+    best = best + np.linalg.solve(curvature, _slope(target, best))
     return best, np.linalg.inv(np.linalg.cholesky(curvature)).T
 
 
-def _curvature(target: Callable[[Floats], Floats], at: Floats, step: Floats) -> Floats:
+def _slope(target: Callable[[Floats], Floats], at: Floats) -> Floats:
+    """First derivatives (2,), by central differences of fourth order."""
+    moves = np.array([[1, 0], [-1, 0], [2, 0], [-2, 0], [0, 1], [0, -1], [0, 2], [0, -2]]).T
+    v = target(at[:, None] + moves * _STEP)
+    return np.array([8 * (v[0] - v[1]) - (v[2] - v[3]), 8 * (v[4] - v[5]) - (v[6] - v[7])]) / (12 * _STEP)
+
+
+def _curvature(target: Callable[[Floats], Floats], at: Floats) -> Floats:
     """Second derivatives (2, 2) of minus the target, by central differences."""
     moves = np.array([[1, 0], [-1, 0], [0, 1], [0, -1], [1, 1], [-1, -1], [1, -1], [-1, 1], [0, 0]]).T
-    v = -target(at[:, None] + moves * step[:, None])
-    aa = (v[0] + v[1] - 2 * v[8]) / step[0] ** 2
-    bb = (v[2] + v[3] - 2 * v[8]) / step[1] ** 2
-    ab = (v[4] + v[5] - v[6] - v[7]) / (4 * step[0] * step[1])
-    return np.array([[aa, ab], [ab, bb]])
+    v = -target(at[:, None] + moves * _STEP) / _STEP**2
+    cross = (v[4] + v[5] - v[6] - v[7]) / 4
+    return np.array([[v[0] + v[1] - 2 * v[8], cross], [cross, v[2] + v[3] - 2 * v[8]]])
 
 
 def _edge(
     target: Callable[[Floats], Floats], best: Floats, spread: Floats, top: float, limit: float
-) -> tuple[Floats, Floats]:
-    """Points (2, RAYS) where twice the lost log-likelihood reaches the limit, and where it was reached."""
+) -> tuple[Floats, Booleans]:
+    """Points (2, k) where twice the lost log-likelihood reaches the limit, and where it was reached.
+
+    The distance is smooth in the angle, so a Fourier series through the rays gives it in between.
+    """
     angle = np.linspace(0.0, 2.0 * np.pi, RAYS, endpoint=False)
     ray = spread @ np.stack([np.cos(angle), np.sin(angle)])
     wanted = np.sqrt(limit)
     near, far = np.zeros(RAYS), np.full(RAYS, FURTHEST)
-    at = np.full(RAYS, wanted)
+    at = np.full(RAYS, wanted, dtype=np.float64)
     for _ in range(40):
         with np.errstate(invalid="ignore"):
             lost = np.sqrt(np.maximum(2.0 * (top - target(best[:, None] + ray * at)), 0.0))
@@ -300,4 +337,8 @@ def _edge(
         sound = np.isfinite(guess) & (guess > near) & (guess < far)
         at = np.where(sound, guess, (near + far) / 2)
     reached = at < FURTHEST * 0.999
-    return best[:, None] + ray * at, reached.astype(np.float64)
+    if reached.all():
+        at = np.fft.irfft(np.fft.rfft(at), RAYS * FINER) * FINER
+        angle = np.linspace(0.0, 2.0 * np.pi, RAYS * FINER, endpoint=False)
+        ray = spread @ np.stack([np.cos(angle), np.sin(angle)])
+    return best[:, None] + ray * at, np.resize(reached, len(at))
