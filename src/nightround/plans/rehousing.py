@@ -8,6 +8,7 @@ on record, is named and not planned.
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date, timedelta
 from typing import Final
@@ -38,6 +39,7 @@ from nightround.science.housing.solve import solve
 MONTHS: Final = 18
 SECONDS: Final = 8.0
 DRAWS: Final = 100
+SAY_EVERY_SECONDS: Final = 1.0
 Heard = Callable[[str], None]
 
 
@@ -82,7 +84,12 @@ def _telling(heard: Heard | None) -> Callable[[float, float], None] | None:
     if heard is None:
         return None
 
+    said = [0.0, 0.0]
+
     def tell(cost: float, bound: float) -> None:
+        if cost == said[0] and time.monotonic() - said[1] < SAY_EVERY_SECONDS:
+            return
+        said[:] = [cost, time.monotonic()]
         gap = (cost - bound) / cost if cost > 0 and bound > 0 else 1.0
         heard(
             f"weighing homes: best so far {cost:.0f} weeks' worth, {min(gap, 1.0):.1%} over the best at most"

@@ -31,7 +31,7 @@ MOVE_WEEKS: Final = 6.0
 """A move weighs as much as so many weeks in a home that does not fit; chosen for this program."""
 HOME_WEEKS: Final = 2.0
 """A home of the middle price weighs so much; chosen for this program."""
-DANGER: Final = 4.0
+DANGER: Final = 3.0
 """A week in a home that it may leave or be hurt by a fall in weighs as much as so many; chosen."""
 MOST_DANGER, MOST_MISFIT, MOST_BLOCKED = 0.05, 0.5, 0.8
 SAC_DAYS: Final = 70

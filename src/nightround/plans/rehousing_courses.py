@@ -15,6 +15,7 @@ from nightround.foundation.quantities import both
 from nightround.plans.fit import FitRange
 from nightround.plans.rehousing_costs import MOST_DANGER, MOST_MISFIT, PERIOD_DAYS, Planned
 from nightround.plans.rehousing_ways import Choice, litres_of
+from nightround.plans.words import percent
 from nightround.record.model import Record
 from nightround.reports.homes import Course, Move, Other, SpanRange, Window
 from nightround.science.housing.paths import with_moves
@@ -194,8 +195,8 @@ def _reasons(found: Planned, at: int, period: int, way: int, from_own: bool, lef
     told = []
     if from_own:
         now = float(found.own_misfit[at, period])
-        told.append(f"{now:.0%} that the home it leaves does not fit it by then")
-    told.append(f"{1 - float(found.misfit[at, way, period]):.0%} that the new one does")
+        told.append(f"{percent(now)} that the home it leaves does not fit it by then")
+    told.append(f"{percent(1 - float(found.misfit[at, way, period]))} that the new one does")
     ends = [end for end in left.ends if end.side == "high" and end.limit_mm == left.high_mm]
     told += [f"{end.words} ({end.rule.grade})" for end in ends]
     return told

@@ -80,6 +80,23 @@ def _rehouse(on: date, move: Move) -> Errand:
     )  # fmt: skip
 
 
+def still_asked(record: Record, errands: Sequence[Errand]) -> tuple[Errand, ...]:
+    """Return the errands without those of animals that have moved, died or left since the plan."""
+    return tuple(each for each in errands if not _settled(record, each))
+
+
+def _settled(record: Record, errand: Errand) -> bool:
+    animals = [record.animal(code.strip()) for code in errand.about.split(",")]
+    known = [animal for animal in animals if animal is not None]
+    if not known or len(known) < len(animals):
+        return False
+
+    def moved(first: date | None) -> bool:
+        return first is not None and first > errand.made
+
+    return all(not animal.here or any(moved(stay.first) for stay in animal.stays) for animal in known)
+
+
 def run_sheet(record: Record, report: HomesReport, animal: str, number: int = 1) -> RunSheet:
     """Return the sheet for one move of the plan. Raises NoSuchThing when none is planned."""
     move = next((m for m in report.moves if m.animal == animal and m.number == number), None)

@@ -185,6 +185,7 @@ def _relaxed(found: Search) -> tuple[float, Floats]:
         bounds=ends, method="highs",
     )  # fmt: skip
     prices = np.maximum(-np.asarray(solved.ineqlin.marginals), 0.0)
+    assert solved.fun is not None
     return float(solved.fun), prices.reshape(found.problem.kinds, found.problem.periods)
 
 
