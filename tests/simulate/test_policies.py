@@ -53,6 +53,10 @@ class Idle:
         """None."""
         return []
 
+    def buys(self, view: View) -> Mapping[str, int]:
+        """None."""
+        return {}
+
     def orders(self, view: View) -> Mapping[str, int]:
         """None."""
         return {}
@@ -159,6 +163,9 @@ def test_moves_wait_for_calm_animals() -> None:
         def moves(self, view: View) -> Sequence[MoveWanted]:
             return [MoveWanted(code, "low 400", 60.0) for code in view.living]
 
+        def buys(self, view: View) -> Mapping[str, int]:
+            return {}
+
     room.warm()
     before = len(room.book.entries)
     room.run(SMALL.days, Restless(), Idle())
@@ -261,8 +268,39 @@ def test_a_better_home_policy_is_counted_as_better() -> None:
             self.done.update(new)
             return [MoveWanted(code, "tall 400", 60.0) for code in new]
 
+        def buys(self, view: View) -> Mapping[str, int]:
+            return {}
+
     def knowing(room: TrialRoom, mean_use: Mapping[str, float]) -> tuple[HomePolicy, OrderPolicy]:
         return Largest(), Idle()
 
     counted: list[Tally] = [run_trial(seed, lives, TwoSpans(), make, shape) for make in (knowing, idle)]
     assert counted[0].small_weeks < counted[1].small_weeks
+
+
+def test_a_home_bought_ahead_is_paid_and_used() -> None:
+    """A home bought ahead stands on record as empty, is paid once, and the next move takes it."""
+    seed = 11
+    room = TrialRoom(seed, lives_of(seed, SMALL), TwoSpans(), warm_up=7 * SMALL.warm_up_weeks)
+    room.warm()
+
+    class Ahead:
+        def __init__(self) -> None:
+            self.asked = 0
+
+        def moves(self, view: View) -> Sequence[MoveWanted]:
+            self.asked += 1
+            return [MoveWanted(next(iter(view.living)), "tall 300", 60.0)] if self.asked == 2 else []
+
+        def buys(self, view: View) -> Mapping[str, int]:
+            return {"tall 300": 1} if self.asked == 1 else {}
+
+    owned = sum(vessel.name == "tall 300" for vessel in room.homes.vessel.values())
+    room.run(SMALL.days, Ahead(), Idle())
+    tally = room.close()
+    assert tally.homes_bought == 1
+    assert tally.homes_cost == VESSELS["tall 300"].price
+    assert tally.moves == 1
+    assert sum(vessel.name == "tall 300" for vessel in room.homes.vessel.values()) == owned + 1
+    empty = [home for home in room.book.record(room.day).homes.values() if not home.occupants]
+    assert all(home.body is not None for home in empty)

@@ -54,6 +54,15 @@ class Vessel:
             place=place,
         )  # fmt: skip
 
+    def empty(self) -> MadeUp:
+        """The body of one that stands empty: its sizes."""
+        size = self.size
+        return MadeUp(
+            shape=size.shape, inner_length_mm=size.length_mm, inner_width_mm=size.width_mm,
+            inner_height_mm=size.height_mm,
+            base_length_mm=round(0.8 * size.length_mm) if size.shape == "tapered" else None,
+        )  # fmt: skip
+
     def opening(self) -> Opening:
         """Its air holes."""
         return Opening(shape="hole", number=24, width_mm=self.gap_mm, thickness_mm=1.0, at="lid")

@@ -48,6 +48,10 @@ class WhenItLooksSmall:
                 found.append(MoveWanted(code, larger[0].name, depth))
         return found
 
+    def buys(self, view: View) -> Mapping[str, int]:
+        """Nothing ahead: a home is bought when it is wanted, and is there at once."""
+        return {}
+
 
 def first_home(judge: Judge, taxon: str, habit: Habit, span_mm: float) -> MoveWanted:
     """The home of a newcomer: the smallest of its pile of two and a half spans, as the keeper fills it."""

@@ -76,6 +76,9 @@ class HomePolicy(Protocol):
     def moves(self, view: View) -> Sequence[MoveWanted]:
         """The moves to do from tonight on, each when the animal is calm."""
 
+    def buys(self, view: View) -> Mapping[str, int]:
+        """Homes to buy ahead by name, asked after the moves; what a move lacks is bought for it anyway."""
+
 
 class OrderPolicy(Protocol):
     """Asked every Sunday what to order."""

@@ -131,6 +131,9 @@ class TrialRoom:
         if self.week % HOMES_EVERY == 0:
             for move in homes.moves(view):
                 self._want(move)
+            for name, number in homes.buys(view).items():
+                for _ in range(number):
+                    self._stock_up(name)
 
     def _view(self, used: Mapping[str, float]) -> View:
         folded: list[Record] = []
@@ -173,10 +176,23 @@ class TrialRoom:
 
     def _take(self, name: str) -> str:
         code, new = self.homes.take(name)
-        if new and self.counting:
+        if new:
+            self._pay(name)
+        return code
+
+    def _pay(self, name: str) -> None:
+        if self.counting:
             self.tally.homes_bought += 1
             self.tally.homes_cost += VESSELS[name].price
-        return code
+
+    def _stock_up(self, name: str) -> None:
+        """A home bought ahead stands empty on the shelf and on record."""
+        code = self.homes.buy(name)
+        self._pay(name)
+        self.homes.leave(code)
+        vessel = self.homes.vessel[code]
+        self.book.write(self.day, Ref("home", code), vessel.empty())
+        self.book.write(self.day, Ref("home", code), vessel.opening())
 
     def _do_pending(self) -> None:
         """Do each move wanted once the animal is neither before nor just after a moult."""
@@ -283,6 +299,9 @@ class TrialRoom:
             outcome="taken" if eaten else "refused",
         )  # fmt: skip
         self.book.write(self.day, Ref("animal", dweller.code), offered)
+        if self.counting:
+            self.tally.meals += 1
+            self.tally.cut_meals += not self.feeding.number(body, length_mm)
         interval = self.feeding.interval_days(span, bool(lives.mature[index, column]))
         dweller.next_meal = column + interval
 

@@ -21,6 +21,8 @@ class Tally:
     gap_weeks: int = 0
     due_days: int = 0
     shortage_days: int = 0
+    meals: int = 0
+    cut_meals: int = 0
     homes_bought: int = 0
     homes_cost: float = 0.0
     packs: int = 0
@@ -59,9 +61,13 @@ class Homes:
         waiting = self.free.get(name, [])
         if waiting:
             return waiting.pop(0), False
+        return self.buy(name), True
+
+    def buy(self, name: str) -> str:
+        """One more, empty."""
         code = f"H{len(self.vessel) + 1:03d}"
         self.vessel[code] = VESSELS[name]
-        return code, True
+        return code
 
     def leave(self, code: str) -> None:
         """It is empty and washed."""

@@ -21,6 +21,7 @@ class Feeding:
     several         (share of body length from which, how many count as one usual piece)
     killed_mm       prey up to so long goes to any animal, pre-killed where it is too large for it
     scavenges_below_body_mm   smaller animals feed on a piece of any prey, of the smallest first
+    cut_of_body     when nothing else will do: longer prey up to this share of body length, killed and cut
     """
 
     sling_days: int = 7
@@ -32,6 +33,7 @@ class Feeding:
     several: tuple[tuple[float, int], ...] = ((0.25, 1), (0.18, 2), (0.12, 3))
     killed_mm: float = 2.7
     scavenges_below_body_mm: float = 4.0
+    cut_of_body: float = 1.0
     tiny_mm: float = 4.0
     tiny_number: int = 2
 
@@ -167,8 +169,17 @@ class Larder:
                 if best is None or key > best[0]:
                     best = (key, tub)
         if best is None:
-            return None
-        tub, number = best[1], -best[0][0]
+            return self._cut(feeding, body_mm)
+        return self._take(best[1], -best[0][0])
+
+    def _cut(self, feeding: Feeding, body_mm: float) -> tuple[Tub, int] | None:
+        """The shortest of the prey that is too long, killed and cut."""
+        longest = feeding.cut_of_body * body_mm
+        least = feeding.most_of_body * body_mm
+        long = [tub for tub in self.tubs if tub.number and least < tub.length_mm <= longest]
+        return self._take(min(long, key=lambda tub: tub.length_mm), 1) if long else None
+
+    def _take(self, tub: Tub, number: int) -> tuple[Tub, int]:
         self._leave(tub, number)
         self.count.fed += number
         self.fed[tub.pack.name] = self.fed.get(tub.pack.name, 0.0) + number
