@@ -16,11 +16,16 @@ from typing import Any
 import numpy as np
 
 from nightround.foundation.refusal import Refusal
-from nightround.science.larder.problem import OrderProblem, Sources, fewer_courses, sources
+from nightround.science.larder.problem import OrderProblem, Sources, fewer_courses, some, sources
 from nightround.science.larder.programme import Programme, write
-from nightround.science.thermal import FloatArray, IntArray
+from nightround.science.thermal import BoolArray, FloatArray, IntArray
 
 TICK_SECONDS = 0.25
+# How long the whole programme is tried alone, and how long a small one may take.
+HEAD_START_SECONDS = 0.5
+FIRST_SECONDS = 3.0
+NEXT_SECONDS = 1.0
+LAST_SECONDS = 0.3
 # Groups that each week's courses of demand are put into: more change the plan by little and cost time.
 MOST_COURSES = 5
 
@@ -97,150 +102,224 @@ def plan(
     """Plan the orders; stops at the proven gap (share of the cost), at the time, or when `watch` says so."""
     if not (seconds > 0.0 and gap >= 0.0):
         raise Refusal("a time above 0 s and a gap from 0 were wanted", got=f"{seconds:g} s, {gap:g}")
-    search = _Search(problem, time.perf_counter(), seconds, gap, watch or (lambda progress: True))
-    search.relaxed()
-    search.rounded()
-    search.whole()
+    search = _Search(problem, seconds, gap, watch or (lambda progress: True))
+    search.search()
     return _answer(problem, search)
 
 
-class _Search:
-    """The best plan so far and the proven bound."""
+class _Solve:
+    """One run of HiGHS on some of the sources; ask for `values` after `run`."""
 
-    def __init__(self, problem: OrderProblem, began: float, seconds: float, gap: float, watch: Watch) -> None:
-        self.began, self.seconds, self.gap, self.watch = began, seconds, gap, watch
-        self.problem = problem
-        self.found: Sources = sources(problem)
-        self.made: Programme = write(problem, self.found, fewer_courses(problem.demand, MOST_COURSES))
+    def __init__(self, problem: OrderProblem, found: Sources, courses: FloatArray) -> None:
+        self.found = found
+        self.made: Programme = write(problem, found, courses)
         self.cost_row = np.array(self.made.cost)
         self.matrix = self.made.matrix()
-        self.low, self.high = np.array(self.made.low), np.array(self.made.high)
-        self.upper = np.array(self.made.upper)
-        self.integral = np.array(self.made.whole)
-        self.best: FloatArray | None = None
+        self.whole = np.array(self.made.whole)
+        self.values: FloatArray | None = None
         self.cost, self.bound = math.inf, -math.inf
-        self.loose: FloatArray | None = None
-        self.finished = self.stopped = False
+
+    def run(self, *, whole: bool, seconds: float, gap: float, packs: IntArray | None = None) -> None:
+        """Solve with whole packs or parts of packs; `packs` [N] fixes them."""
+        from scipy.optimize import Bounds, LinearConstraint, milp
+
+        lower, upper = np.array(self.made.lower), np.array(self.made.upper)
+        if packs is not None:
+            bought = self.made.pack_column >= 0
+            lower[self.made.pack_column[bought]] = packs[bought]
+            upper[self.made.pack_column[bought]] = packs[bought]
+        options: Any = {"mip_rel_gap": gap}
+        if math.isfinite(seconds):
+            options["time_limit"] = max(seconds, 0.05)
+        answer = milp(
+            self.cost_row, integrality=self.whole if whole else 0 * self.whole, bounds=Bounds(lower, upper),
+            constraints=LinearConstraint(self.matrix, self.made.low, self.made.high), options=options,
+        )  # fmt: skip
+        if answer.x is not None:
+            self.values, self.cost = np.asarray(answer.x), float(answer.fun)
+        if answer.status == 0 and not whole:
+            self.bound = self.cost
+        elif answer.mip_dual_bound is not None and math.isfinite(answer.mip_dual_bound):
+            self.bound = float(answer.mip_dual_bound)
+
+    def packs(self) -> IntArray:
+        """Whole packs of each source [N]; 0 for lots in the house."""
+        assert self.values is not None
+        bought = self.made.pack_column >= 0
+        out = np.zeros(self.found.pack.size, dtype=np.int64)
+        out[bought] = np.round(self.values[self.made.pack_column[bought]]).astype(np.int64)
+        return out
+
+
+class _Search:
+    """The best packs so far and the proven bound.
+
+    One thread works on the whole programme and proves; beside it small programmes around the best plan are
+    solved, which find good plans sooner. A problem that is solved at once never gets there.
+    """
+
+    def __init__(self, problem: OrderProblem, seconds: float, gap: float, watch: Watch) -> None:
+        self.began = time.perf_counter()
+        self.problem, self.seconds, self.gap, self.watch = problem, seconds, gap, watch
+        self.courses = fewer_courses(problem.demand, MOST_COURSES)
+        self.found = sources(problem)
+        self.best: IntArray | None = None
+        self.cost, self.bound = math.inf, -math.inf
+        self.stopped = False
+        self.proof = _Solve(problem, self.found, self.courses)
+        self.parts: BoolArray = np.zeros(self.found.pack.size, dtype=np.bool_)
+        self.proved: tuple[IntArray, float] | None = None
+        self.prover = threading.Thread(target=self._prove, name="order-plan", daemon=True)
 
     @property
     def elapsed(self) -> float:
         return time.perf_counter() - self.began
 
+    @property
+    def over(self) -> bool:
+        return self.stopped or self.close() or self.elapsed >= self.seconds
+
     def close(self) -> bool:
         return self.cost - self.bound <= self.gap * max(abs(self.cost), 1e-9) + 1e-9
 
-    def offer(self, values: FloatArray) -> None:
-        cost = float(self.cost_row @ values)
-        if cost < self.cost:
-            self.best, self.cost = values, cost
+    def _relax(self) -> None:
+        """Packs in parts: no plan can undercut that."""
+        self.proof.run(whole=False, seconds=math.inf, gap=0.0)
+        self.bound = self.proof.bound
+        if self.proof.values is not None:
+            bought = self.proof.made.pack_column
+            self.parts = np.where(bought >= 0, self.proof.values[bought], 0.0) > 1e-6
+
+    def _prove(self) -> None:
+        self.proof.values = None
+        self.proof.run(whole=True, seconds=max(self.seconds - self.elapsed - LAST_SECONDS, 0.1), gap=self.gap)
+        self.bound = max(self.bound, self.proof.bound)
+        if self.proof.values is not None:
+            self.proved = (self.proof.packs(), self.proof.cost)
 
     def say(self, stage: str) -> None:
         progress = Progress(stage, self.elapsed, self.cost, min(self.bound, self.cost))
         if not self.stopped and not self.watch(progress):
             self.stopped = True
 
-    def relaxed(self) -> None:
-        """Packs in parts: what no plan can undercut."""
-        solved = self.solve(np.zeros_like(self.integral), self.upper, math.inf, self.gap)
-        if solved is None or solved.x is None:
-            raise Refusal("the order plan could not be laid out", got="no answer of the solver")
-        self.loose = np.asarray(solved.x)
-        self.bound = float(self.cost_row @ self.loose)
-        self.say("relaxed")
+    def take(self, packs: IntArray, cost: float) -> bool:
+        """Keep a plan if it is the best so far; `packs` [N] of `self.found`."""
+        if cost >= self.cost - 1e-9:
+            return False
+        self.best, self.cost = packs, cost
+        return True
 
-    def rounded(self) -> None:
-        """Packs rounded in three ways, each with the best use of them: always possible."""
-        assert self.loose is not None
-        for shift in (0.5, 0.75, 0.25) if self.integral.any() else (0.5,):
-            fixed = np.where(self.integral > 0, np.floor(self.loose + shift), 0.0)
-            fixed = np.where(self.integral > 0, np.minimum(self._delivered(fixed), self.upper), self.upper)
-            solved = self.solve(np.zeros_like(self.integral), fixed, math.inf, 0.0, fixed_packs=True)
-            if solved is not None and solved.x is not None:
-                self.offer(np.asarray(solved.x))
-            self.say("rounded")
-            if self.stopped or self.close() or (self.elapsed > self.seconds and self.best is not None):
-                return
+    def search(self) -> None:
+        self.beside(self._first, "rounded")
+        if not self.stopped:
+            self.beside(self._relax, "relaxed")
+        if not self.stopped:
+            self.prover.start()
+            self.prover.join(HEAD_START_SECONDS)
+            if self.prover.is_alive():
+                self.near()
+        # The proof ends by its own clock, a moment before the time is over.
+        while self.prover.is_alive() and not (self.stopped or self.close()):
+            if self.elapsed > self.seconds + LAST_SECONDS:
+                break
+            self.prover.join(TICK_SECONDS)
+            self.say("proving")
+        if self.proved is not None:
+            self.take(*self.proved)
 
-    def _delivered(self, fixed: FloatArray) -> FloatArray:
-        """Deliveries follow the packs in them."""
-        packs = self.made.pack_column[self.made.pack_column >= 0]
-        deliveries = np.setdiff1d(np.flatnonzero(self.integral), packs)
-        if deliveries.size:
-            needed = self.matrix[:, packs] @ fixed[packs]
-            for column in deliveries:
-                rows = self.matrix[:, [column]].nonzero()[0]
-                fixed[column] = float((needed[rows] > 0).any())
-        return fixed
+    def _every(self, weeks: int) -> BoolArray:
+        bought = self.found.pack >= 0
+        soonest = int(self.found.week[bought].min(initial=self.problem.weeks))
+        return np.asarray(bought & ((self.found.week - soonest) % weeks == 0))
 
-    def whole(self) -> None:
-        """Whole packs, until the gap, the time or the keeper ends it."""
-        if self.stopped or self.close():
-            self.finished = self.close()
-            return
-        left = self.seconds - self.elapsed
-        if left <= 0.0:
-            return
-        solved = self.solve(self.integral, self.upper, left, self.gap)
-        if solved is None:
-            return
-        if solved.x is not None:
-            values = np.asarray(solved.x)
-            values[self.integral > 0] = np.round(values[self.integral > 0])
-            self.offer(values)
-        if solved.mip_dual_bound is not None and math.isfinite(solved.mip_dual_bound):
-            self.bound = max(self.bound, float(solved.mip_dual_bound))
-        self.finished = self.close() or solved.status == 0
+    def _first(self) -> None:
+        """A plan at once: deliveries every fourth week in parts of packs, rounded, if better than none."""
+        solve = _Solve(self.problem, some(self.found, self._every(4)), self.courses)
+        solve.run(whole=False, seconds=math.inf, gap=0.0)
+        packs = np.zeros(self.found.pack.size, dtype=np.int64)
+        self.take(packs, _used_best(self, packs)[1])
+        if solve.values is not None:
+            packs = packs.copy()
+            packs[np.flatnonzero(self._every(4) | (self.found.pack < 0))] = solve.packs()
+            self.take(packs, _used_best(self, packs)[1])
 
-    def solve(
-        self, integral: IntArray, upper: FloatArray, seconds: float, gap: float, *, fixed_packs: bool = False
-    ) -> Any:
-        """Run HiGHS beside this thread and report while it runs; None when ended by hand."""
-        from scipy.optimize import Bounds, LinearConstraint, milp
+    def near(self) -> None:
+        """Small programmes: first every fourth week, then around the best plan, wider until time is over."""
+        self.try_some(self._every(4), FIRST_SECONDS)
+        reach = 1
+        while not self.over and reach <= 4:
+            gained = self.try_some(self._around(reach), NEXT_SECONDS * reach)
+            reach = 1 if gained else reach + 1
 
-        lower = np.where((self.integral > 0) & fixed_packs, upper, 0.0)
-        limit = max(seconds, 0.05)
-        answer: list[Any] = []
+    def _around(self, reach: int) -> BoolArray:
+        """Deliveries within `reach` weeks of a delivery of the same pack, or in a week anything comes."""
+        assert self.best is not None
+        chosen = np.flatnonzero(self.best)
+        near = np.zeros(self.found.pack.size, dtype=np.bool_)
+        for row in chosen.tolist():
+            apart = np.abs(self.found.week - self.found.week[row])
+            near |= (apart <= reach) & (self.found.pack == self.found.pack[row])
+        if reach % 2 == 1:
+            near |= np.isin(self.found.week, self.found.week[chosen])
+        return near | self.parts if reach > 1 else near
 
-        def run() -> None:
-            rows = LinearConstraint(self.matrix, self.low, self.high)
-            box = Bounds(lower, upper)
-            options: Any = {"mip_rel_gap": gap, "time_limit": limit}
-            answer.append(
-                milp(self.cost_row, integrality=integral, bounds=box, constraints=rows, options=options)
-            )
+    def try_some(self, which: BoolArray, seconds: float) -> bool:
+        """Solve with some deliveries only; whether the best plan got better."""
+        rows = np.flatnonzero(which | (self.found.pack < 0))
+        solve = _Solve(self.problem, some(self.found, which), self.courses)
+        limit = min(seconds, max(self.seconds - self.elapsed, 0.1)) if math.isfinite(seconds) else seconds
+        self.beside(lambda: solve.run(whole=True, seconds=limit, gap=self.gap / 2.0), "looking near")
+        if solve.values is None:
+            return False
+        packs = np.zeros(self.found.pack.size, dtype=np.int64)
+        packs[rows] = solve.packs()
+        return self.take(packs, solve.cost)
 
-        worker = threading.Thread(target=run, name="order-plan", daemon=True)
+    def beside(self, work: Callable[[], None], stage: str) -> None:
+        """Run HiGHS beside this thread (it lets go of the interpreter) and report while it runs."""
+        worker = threading.Thread(target=work, name="order-plan-near", daemon=True)
         worker.start()
         while worker.is_alive():
             worker.join(TICK_SECONDS)
-            if worker.is_alive():
-                self.say("whole packs" if integral.any() else "relaxed")
-                if self.stopped and self.best is not None:
-                    return None
-        return answer[0] if answer else None
+            self.say(stage)
+            if self.stopped and self.best is not None:
+                return
+
+
+def _used_best(search: _Search, packs: IntArray) -> tuple[_Solve, float]:
+    """The best use of these packs [N] and what it costs, deliveries counted whole."""
+    chosen = _Solve(search.problem, some(search.found, packs > 0), search.courses)
+    number = packs[(packs > 0) | (search.found.pack < 0)]
+    chosen.run(whole=False, seconds=math.inf, gap=0.0, packs=number)
+    assert chosen.values is not None
+    columns = chosen.made.pack_column[chosen.made.pack_column >= 0]
+    parts = np.setdiff1d(np.flatnonzero(chosen.whole), columns)
+    whole = float(chosen.cost_row[parts].sum())
+    # With packs fixed the relaxed programme counts parts of deliveries.
+    return chosen, chosen.cost + whole - float(chosen.cost_row[parts] @ chosen.values[parts])
 
 
 def _answer(problem: OrderProblem, search: _Search) -> OrderPlan:
-    assert search.best is not None
-    found, made = search.found, search.made
+    """Use the chosen packs as well as can be, and count."""
+    best = search.best
+    assert best is not None
+    number = best[(best > 0) | (search.found.pack < 0)]
+    chosen, cost = _used_best(search, best)
     packs = np.zeros((len(problem.packs), problem.weeks), dtype=np.int64)
-    number = np.ones(found.pack.size)
-    bought = made.pack_column >= 0
-    number[bought] = np.round(search.best[made.pack_column[bought]])
-    packs[found.pack[bought], found.week[bought]] = number[bought].astype(np.int64)
-    flows, served, in_house = _flows(problem, search, number)
-    with np.errstate(invalid="ignore"):
-        covered = np.nansum(served / problem.per_one[None], axis=1)
+    bought = chosen.found.pack >= 0
+    packs[chosen.found.pack[bought], chosen.found.week[bought]] = number[bought]
+    flows, served, in_house = _flows(problem, chosen, np.where(bought, number, 1).astype(np.float64))
+    covered = (served / problem.per_one[None]).sum(axis=1)
     short = np.maximum(problem.demand - covered[None], 0.0)
     price = np.array([pack.price for pack in problem.packs])
     known = np.isfinite(price)
     total = packs.sum(axis=1)
     money = float(price[known] @ total[known]) + _delivery_money(problem, packs)
-    bound = min(search.bound, search.cost)
-    gap = (search.cost - bound) / search.cost if search.cost > 0.0 else 0.0
+    bound = min(search.bound, cost)
+    gap = (cost - bound) / cost if cost > 0.0 else 0.0
     return OrderPlan(
-        packs, search.cost, bound, gap, money, np.where(known, 0, total), covered, short.mean(axis=0),
-        (short > 1e-6).mean(axis=0), served, in_house, flows, search.finished, search.elapsed,
+        packs, cost, bound, gap, money, np.where(known, 0, total), covered, short.mean(axis=0),
+        (short > 1e-6).mean(axis=0), served, in_house, flows, search.close(), search.elapsed,
     )  # fmt: skip
 
 
@@ -253,19 +332,19 @@ def _delivery_money(problem: OrderProblem, packs: IntArray) -> float:
     return total
 
 
-def _flows(
-    problem: OrderProblem, search: _Search, number: FloatArray
-) -> tuple[Flows, FloatArray, FloatArray]:
+def _flows(problem: OrderProblem, chosen: _Solve, number: FloatArray) -> tuple[Flows, FloatArray, FloatArray]:
     """Run the plan's own numbers forward, so that the balance holds to rounding."""
-    assert search.best is not None
-    profiles, made, weeks = search.found.profiles, search.made, problem.weeks
-    total = number * search.found.animals
+    assert chosen.values is not None
+    profiles, made, weeks = chosen.found.profiles, chosen.made, problem.weeks
+    total = number * chosen.found.animals
     eaten = np.zeros((total.size, weeks))
     served = np.zeros((weeks, problem.classes, problem.classes))
     week, size, want, column = made.given.T
-    np.add.at(served, (week, size, want), np.maximum(search.best[column], 0.0) * problem.per_one[size, want])
+    np.add.at(
+        served, (week, size, want), np.maximum(chosen.values[column], 0.0) * problem.per_one[size, want]
+    )
     source, week, size, column = made.taken.T
-    np.add.at(eaten, (source, week), np.maximum(search.best[column], 0.0))
+    np.add.at(eaten, (source, week), np.maximum(chosen.values[column], 0.0))
     arrived = profiles.arrives * total[:, None]
     held, lost, outgrown = np.zeros(total.size), np.zeros_like(arrived), np.zeros_like(arrived)
     in_house = np.zeros((weeks, problem.classes))
@@ -277,5 +356,5 @@ def _flows(
         lost[:, at], outgrown[:, at] = rest * profiles.dies[:, at], rest * profiles.outgrows[:, at]
         held = rest - lost[:, at] - outgrown[:, at]
     left = held + total - arrived.sum(axis=1)
-    flows = Flows(search.found.pack, search.found.week, arrived, eaten, lost, outgrown, left)
+    flows = Flows(chosen.found.pack, chosen.found.week, arrived, eaten, lost, outgrown, left)
     return flows, served, in_house

@@ -10,11 +10,13 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from nightround.foundation.refusal import Refusal
-from nightround.science.larder.growth import Profiles
+from nightround.science.larder.growth import Profiles, stack
 from nightround.science.thermal import BoolArray, FloatArray, IntArray
 
-# Below this share of a lot a size class is not worth a row of the model.
-LEAST_SHARE = 0.02
+# A size class that less than this share of what came is in is not laid aside from that source; one that
+# nearly all of what is in use are in, counts as all of it.
+LEAST_SHARE = 0.05
+NEARLY_ALL = 0.95
 
 
 @dataclass(frozen=True)
@@ -175,15 +177,29 @@ def sources(problem: OrderProblem) -> Sources:
         week += weeks.tolist()
         animals += [offer.animals] * weeks.size
         rows.append(_rows(offer.profiles, weeks))
-    joined = {
-        name: np.concatenate([getattr(row, name) for row in rows]) for name in Profiles.__dataclass_fields__
-    }
     return Sources(
-        np.array(pack, dtype=np.int64), np.array(week, dtype=np.int64), np.array(animals), Profiles(**joined)
+        np.array(pack, dtype=np.int64), np.array(week, dtype=np.int64), np.array(animals), stack(rows)
     )
+
+
+def some(found: Sources, which: BoolArray) -> Sources:
+    """The lots in the house and those deliveries that are marked."""
+    rows = np.flatnonzero(which | (found.pack < 0))
+    return Sources(found.pack[rows], found.week[rows], found.animals[rows], _rows(found.profiles, rows))
+
+
+def in_reach(profiles: Profiles) -> FloatArray:
+    """`fits` as the plan sees it [N, W, C]: under 5 % of what came is none, over 95 % of those left all."""
+    alive = np.zeros_like(profiles.stays)
+    now = np.zeros(alive.shape[0])
+    for week in range(alive.shape[1]):
+        now = now + profiles.arrives[:, week]
+        alive[:, week] = now
+        now = now * profiles.stays[:, week]
+    fits = np.where(profiles.fits * alive[:, :, None] > LEAST_SHARE, profiles.fits, 0.0)
+    return np.asarray(np.where(fits > NEARLY_ALL, 1.0, fits))
 
 
 def _rows(profiles: Profiles, which: IntArray) -> Profiles:
-    return replace(
-        profiles, **{name: getattr(profiles, name)[which] for name in Profiles.__dataclass_fields__}
-    )
+    picked = {name: getattr(profiles, name)[which] for name in Profiles.__dataclass_fields__}
+    return replace(profiles, **picked)

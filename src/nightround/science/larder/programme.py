@@ -1,13 +1,13 @@
 """The order plan as a mixed-integer linear programme.
 
 Unknowns: packs p (whole), feeders n in use at the start of a week, feeders e of size a taken from a source,
-prey x of class c that size a stands for, missing m and over o in each course of demand, and deliveries d (yes
-or no, where they cost anything).
+prey x of class c that size a stands for, prey missing m and over o in each course of demand (written as steps
+from course to course), and deliveries d (yes or no, where they cost anything).
 
     n[s, w+1] = stays[s, w] (n[s, w] - sum over a of e[s, w, a]) + arrives[s, w+1] * animals[s] * p[s]
     e[s, w, a] <= fits[s, w, a] n[s, w]
     sum over s of e[s, w, a] = sum over c of per_one[a, c] x[w, a, c]
-    sum over a of x[w, a, c] + m[k, w, c] - o[k, w, c] = demand[k, w, c]
+    m[k, w, c] - o[k, w, c] = demand[k, w, c] - sum over a of x[w, a, c],   sum <= largest demand
     p <= most * d
 
     minimise  prices + deliveries + instead_price x + mean over k of (shortage_price m + waste_price o)
@@ -27,7 +27,7 @@ from typing import Any
 
 import numpy as np
 
-from nightround.science.larder.problem import LEAST_SHARE, OrderProblem, Sources
+from nightround.science.larder.problem import OrderProblem, Sources, in_reach
 from nightround.science.thermal import BoolArray, FloatArray, IntArray
 
 
@@ -42,6 +42,7 @@ class Programme:
 
     cost: list[float] = field(default_factory=list)
     upper: list[float] = field(default_factory=list)
+    lower: list[float] = field(default_factory=list)
     whole: list[int] = field(default_factory=list)
     row: list[int] = field(default_factory=list)
     column: list[int] = field(default_factory=list)
@@ -52,8 +53,9 @@ class Programme:
     taken: IntArray = field(default_factory=lambda: np.zeros((0, 4), dtype=np.int64))
     given: IntArray = field(default_factory=lambda: np.zeros((0, 4), dtype=np.int64))
 
-    def add_column(self, cost: float, upper: float = np.inf, whole: bool = False) -> int:
+    def add_column(self, cost: float, upper: float = np.inf, whole: bool = False, lower: float = 0.0) -> int:
         self.cost.append(cost)
+        self.lower.append(lower)
         self.upper.append(upper)
         self.whole.append(int(whole))
         return len(self.cost) - 1
@@ -85,8 +87,9 @@ def write(problem: OrderProblem, found: Sources, courses: FloatArray) -> Program
     # [W, C] whether prey of this size is any use in the week.
     useful = (wanted[:, None, :] & np.isfinite(problem.per_one)[None]).any(axis=2)
     taken: Taken = []
+    reach = np.where(useful[None], in_reach(found.profiles), 0.0)
     for source in range(found.pack.size):
-        _source(made, problem, found, source, useful, taken)
+        _source(made, problem, found, source, reach[source], taken)
     made.taken = np.array(taken, dtype=np.int64).reshape(-1, 4)
     _given(made, problem, wanted, taken)
     _demand(made, problem, courses)
@@ -111,12 +114,10 @@ def _packs(made: Programme, problem: OrderProblem, found: Sources) -> None:
 
 
 def _source(
-    made: Programme, problem: OrderProblem, found: Sources, source: int, useful: BoolArray, taken: Taken
+    made: Programme, problem: OrderProblem, found: Sources, source: int, fits: FloatArray, taken: Taken
 ) -> None:
     """Columns and rows of one lot or possible delivery, from its first to its last useful week."""
     profiles, animals = found.profiles, float(found.animals[source])
-    fits = np.where(useful, profiles.fits[source], 0.0)
-    fits[fits <= LEAST_SHARE] = 0.0
     comes = np.flatnonzero(profiles.arrives[source] > 0.0)
     number, lost = int(made.pack_column[source]), _lost(problem, found, source)
     if not comes.size or animals == 0.0:
@@ -140,7 +141,9 @@ def _source(
             # What is eaten neither dies nor grows out of size later.
             column = made.add_column(-charge)
             taken.append((source, week, size, column))
-            made.add_row([(column, 1.0), (held, -float(fits[week, size]))], -np.inf, 0.0)
+            # Where all fit, next week's feeders not under 0 say the same.
+            if fits[week, size] < 1.0 or week == last:
+                made.add_row([(column, 1.0), (held, -float(fits[week, size]))], -np.inf, 0.0)
             before.append((column, stays))
 
 
@@ -172,13 +175,32 @@ def _given(made: Programme, problem: OrderProblem, wanted: BoolArray, taken: Tak
 
 
 def _demand(made: Programme, problem: OrderProblem, courses: FloatArray) -> None:
-    weight = 1.0 / courses.shape[0]
     serves: dict[tuple[int, int], list[int]] = {}
     for week, _, want, column in made.given.tolist():
         serves.setdefault((week, want), []).append(column)
     for week, want in np.argwhere(courses.max(axis=0) > 0.0).tolist():
-        given = [(column, 1.0) for column in serves.get((week, want), [])]
-        for amount in courses[:, week, want].tolist():
-            missing = made.add_column(weight * float(problem.shortage_price[want]))
-            over = made.add_column(weight * problem.waste_price)
-            made.add_row([*given, (missing, 1.0), (over, -1.0)], amount, amount)
+        terms = [(column, 1.0) for column in serves.get((week, want), [])]
+        if terms:
+            terms += _steps(
+                made, problem, np.sort(courses[:, week, want]), float(problem.shortage_price[want])
+            )
+            made.add_row(terms, 0.0, 0.0)
+    # A course without any prey misses all of it: what every prey laid aside is counted against.
+    every = float(problem.shortage_price @ courses.mean(axis=0).sum(axis=0))
+    made.add_column(every, 1.0, lower=1.0)
+
+
+def _steps(
+    made: Programme, problem: OrderProblem, amounts: FloatArray, price: float
+) -> list[tuple[int, float]]:
+    """Prey laid aside from one course of demand to the next higher one, each a column of its own worth.
+
+    Prey that j of K courses do without is over in those j and saves a missing one in the others.
+    """
+    out: list[tuple[int, float]] = []
+    for below, width in enumerate(np.diff(amounts, prepend=0.0).tolist()):
+        if width > 0.0:
+            share = below / amounts.size
+            worth = problem.waste_price * share - price * (1.0 - share)
+            out.append((made.add_column(worth, width), -1.0))
+    return out
