@@ -148,7 +148,7 @@ def _done(made: HousingPlan, animals: int) -> str:
         return "nothing to plan"
     if made.interrupted:
         return "stopped"
-    return "best" if made.gap == 0.0 else "time"
+    return "best" if made.gap == 0.0 else "within the gap"
 
 
 def _unplanned(record: Record, spans: RoomSpans) -> list[Course]:

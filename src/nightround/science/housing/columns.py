@@ -41,7 +41,7 @@ class Search:
     animal: list[int] = field(default_factory=list)
     way: list[Integers] = field(default_factory=list)
     cost: list[float] = field(default_factory=list)
-    used: list[Integers] = field(default_factory=list)
+    used: list[tuple[Integers, Integers]] = field(default_factory=list)
     seen: set[tuple[int, bytes]] = field(default_factory=set)
     best: Integers | None = None
     bought: Integers | None = None
@@ -61,7 +61,9 @@ class Search:
             self.animal.append(at)
             self.way.append(way[at])
             self.cost.append(float(costs[at]))
-            self.used.append(used[at].ravel())
+            taken = used[at].ravel()
+            rows = np.flatnonzero(taken)
+            self.used.append((rows, taken[rows]))
             new += 1
         return new
 
@@ -160,7 +162,9 @@ def _programme(found: Search) -> tuple[Floats, Any, Floats, Any, Floats]:
     many, kinds, periods = len(found.cost), problem.kinds, problem.periods
     price = np.where(problem.most > 0, problem.price, 0.0)
     cost = np.concatenate([np.array(found.cost), price])
-    used = csc_array(np.array(found.used, dtype=np.float64).T)
+    starts = np.concatenate([[0], np.cumsum([len(rows) for rows, _ in found.used])])
+    rows, taken = (np.concatenate([each[part] for each in found.used]) for part in (0, 1))
+    used = csc_array((taken.astype(np.float64), rows, starts), shape=(kinds * periods, many))
     late = np.arange(periods)[None, :] >= problem.ready[:, None]
     relief = np.zeros((kinds * periods, kinds))
     for kind in range(kinds):

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
 from nightround.science.housing.columns import Heard, Search, search
 from nightround.science.housing.exact import solve_exactly
 from nightround.science.housing.paths import best_paths, through
-from nightround.science.housing.problem import OWN, HousingPlan, HousingProblem, cost_of
+from nightround.science.housing.problem import OWN, HousingPlan, HousingProblem
 
 WORTH_LOOKING = 40_000
 """Ways of being housed, by animal and period, up to which the rest is solved exactly."""
@@ -29,10 +30,13 @@ def solve(
     `stop` says so, or the keyboard interrupts, the best so far is returned with the gap proven so far.
     """
     began = time.perf_counter()
-    if problem.stay.size == 0:
+    reachable = np.asarray(np.isfinite(problem.enter).any(axis=(0, 2)))
+    if not reachable.any():
         way = np.full((problem.animals, problem.periods), OWN, dtype=np.int64)
-        cost, bought = cost_of(problem, way)
-        return HousingPlan(way, bought, cost, cost, "nothing to choose")
+        cost = float(problem.own.sum())
+        return HousingPlan(way, np.zeros(problem.kinds, dtype=np.int64), cost, cost, "nothing to choose")
+    if not reachable.all():
+        return _widened(solve(_only(problem, reachable), seconds=seconds, heard=heard, stop=stop), reachable)
     found, stopped = search(problem, seconds, heard, stop)
     left = seconds - (time.perf_counter() - began)
     if not stopped and not found.close() and left > 0.5:
@@ -44,6 +48,17 @@ def solve(
     took = time.perf_counter() - began
     bound = min(found.bound, found.value)
     return HousingPlan(found.best, found.bought, found.value, bound, method, took, stopped, found.prices)
+
+
+def _only(problem: HousingProblem, ways: np.ndarray) -> HousingProblem:
+    """Leave out ways that nobody may ever move into."""
+    return replace(problem, stay=problem.stay[:, ways], enter=problem.enter[:, ways], kind=problem.kind[ways])
+
+
+def _widened(plan: HousingPlan, ways: np.ndarray) -> HousingPlan:
+    """Return a plan in the numbering of all ways."""
+    numbers = np.flatnonzero(ways)
+    return replace(plan, way=np.where(plan.way == OWN, OWN, numbers[np.maximum(plan.way, 0)]))
 
 
 def _finish(found: Search, seconds: float) -> None:
