@@ -257,7 +257,8 @@ def _entering(
     ahead = np.arange(len(spans.days))[::-1]
     usual = np.array([way.order for way in choice.ways])
     cost = base[:, None, :] + _LATER * ahead + 0.01 * usual[None, :, None]
-    too_soon = np.array([[day < first for day in spans.days] for first in earliest]).reshape(len(rows), -1)
+    too_soon = np.array([[day < first for day in spans.days] for first in earliest], dtype=np.bool_)
+    too_soon = too_soon.reshape(len(rows), len(spans.days))
     refused = (danger > MOST_DANGER) | (misfit > MOST_MISFIT)
     refused |= ((blocked > MOST_BLOCKED) | too_soon)[:, None, :]
     return np.where(refused, np.inf, cost)
