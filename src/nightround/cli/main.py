@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from nightround import __version__
-from nightround.cli import climate, exchanging, jotting, pages, reading, tracking, water
+from nightround.cli import climate, exchanging, homes, jotting, larder, pages, reading, tracking, water
 from nightround.cli.options import RefusingGroup, room_option
 from nightround.cli.pages import ServePages
 
@@ -35,6 +35,9 @@ for _command in (
     reading.forecast,
     climate.climate,
     water.water,
+    homes.homes,
+    larder.larder,
+    larder.sunday,
     tracking.track,
     exchanging.import_,
     exchanging.export,

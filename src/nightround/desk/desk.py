@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from nightround.desk.ahead import LookingAhead
 from nightround.desk.climate import Climates
+from nightround.desk.homes import HomePlans
 from nightround.desk.kept import kept_or
+from nightround.desk.larder import Larders
 from nightround.desk.track import Tracking, asked_with
 from nightround.desk.water import Waters
 from nightround.foundation.collector import collector_paused
@@ -39,7 +41,7 @@ T = TypeVar("T")
 _KEPT_DAYS = 3
 
 
-class Desk(Climates, Tracking, LookingAhead, Waters):
+class Desk(Climates, Tracking, LookingAhead, Waters, Larders, HomePlans):
     """Reads and acts on one room. Safe to share between threads; close it when done.
 
     Every answer is computed once per (journal state, day) and shared: answers are frozen.
@@ -179,12 +181,18 @@ class Desk(Climates, Tracking, LookingAhead, Waters):
 
         with self.one_state():
             record, sizes, forecast = self.record(on), self.sizes(on), self.forecast(on)
-            water = self.water(on)
+            water, errands = self.water(on), self.errands(on)
             return self._once(
                 "tonight",
                 record.on,
                 lambda _: tonight(
-                    record, forecast, sizes, room=self.name, invented=self.invented, water=water
+                    record,
+                    forecast,
+                    sizes,
+                    room=self.name,
+                    invented=self.invented,
+                    water=water,
+                    errands=errands,
                 ),
             )
 

@@ -28,7 +28,7 @@ T = TypeVar("T")
 
 WORTH_KEEPING_SECONDS = 0.2
 _MOST_FILES = 40
-_LAYERS = ("foundation", "journal", "record", "science", "findings", "reports")
+_LAYERS = ("foundation", "journal", "record", "science", "findings", "plans", "reports")
 
 
 def kept_or(
@@ -56,6 +56,18 @@ def kept_or(
     if time.perf_counter() - began >= WORTH_KEEPING_SECONDS:
         _keep(path, result)
     return result
+
+
+def keep(drawer: str, name: str, value: object) -> None:
+    """Keep a value under a name of its own, in place of what was kept there; a full disk keeps nothing."""
+    _keep(_folder(drawer) / f"{name}.json", value)
+
+
+def kept(drawer: str, name: str, shape: Any) -> Any:
+    """Return what is kept under that name, None when there is nothing that can be read."""
+    with contextlib.suppress(OSError, msgspec.DecodeError):
+        return msgspec.json.decode((_folder(drawer) / f"{name}.json").read_bytes(), type=shape)
+    return None
 
 
 def _folder(drawer: str) -> Path:

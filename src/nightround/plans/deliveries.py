@@ -30,12 +30,15 @@ class Delivery:
 
 
 def deliveries(supply: Supplied, on: date, weeks: int) -> tuple[Delivery | None, ...]:
-    """Return, for each week of seven days from `on`, its earliest delivery; None where none can come."""
+    """Return, for each week, the delivery by whose day it is in the house when the week of seven days begins.
+
+    The last day of delivery of the seven days before; None where nothing ordered now can come by then.
+    """
     lead = supply.body.lead_days if supply.body.lead_days is not None else ASSUMED_LEAD_DAYS
     weekdays = supply.weekdays or ASSUMED_WEEKDAYS
     found: list[Delivery | None] = []
     for week in range(weeks):
-        days = [on + timedelta(days=WEEK * week + day) for day in range(WEEK)]
+        days = [on + timedelta(days=WEEK * week - before) for before in range(WEEK)]
         fit = [d for d in days if d.weekday() in weekdays and d - timedelta(days=lead) >= on]
         found.append(Delivery(fit[0] - timedelta(days=lead), fit[0]) if fit else None)
     return tuple(found)

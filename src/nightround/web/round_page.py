@@ -14,6 +14,7 @@ from starlette.responses import RedirectResponse, Response
 from nightround.desk.taps import Tap, drafts_of, parse_tap
 from nightround.foundation.refusal import NotReadable
 from nightround.foundation.wording import counted
+from nightround.reports.larder import Errand
 from nightround.web.cards import Card, slug
 from nightround.web.page import Page, fields_of, page_of, refuse_days_to_come, templates
 from nightround.web.paste_page import first_page
@@ -69,13 +70,14 @@ def tonight(request: Request) -> Response:
         waiting = page.show("waiting.html", tab="/")
         waiting.headers["refresh"] = "2"
         return waiting
-    tag = page.tag(evening.number, evening.stale, id(evening))
+    errands = page.desk.errands(page.on)
+    tag = page.tag(evening.number, evening.stale, id(evening), errands)
     kept: KeptPages = request.app.state.kept
-    html = kept.pages.get(tag) or kept.pages.keep(tag, _html(page, evening, show, kept.cards))
+    html = kept.pages.get(tag) or kept.pages.keep(tag, _html(page, evening, show, kept.cards, errands))
     return page.answer(html, tag=tag)
 
 
-def _html(page: Page, evening: Evening, show: str, kept: Kept) -> str:
+def _html(page: Page, evening: Evening, show: str, kept: Kept, errands: tuple[Errand, ...]) -> str:
     shelves = [
         (place, [_card_html(page, card, kept) for card in cards if is_shown(card, show)], progress_of(cards))
         for place, cards in evening.cards()
@@ -85,6 +87,7 @@ def _html(page: Page, evening: Evening, show: str, kept: Kept) -> str:
         "tonight.html",
         tab="/",
         report=evening.report,
+        errands=errands,
         shelves=[shelf for shelf in shelves if shelf[1]],
         walk=shelves,
         progress=progress_of(everyone),
