@@ -102,7 +102,10 @@ def planned(
         enter=_entering(spans, rows, choice, misfit, danger, blocked, earliest),
         kind=np.array([way.kind for way in choice.ways], dtype=np.int64),
         own_kind=np.array([_kind_left(a, record, choice, isolated) for a in animals], dtype=np.int64),
-        **_stock(choice, len(animals)),
+        empty=np.array([len(kind.homes) for kind in choice.kinds], dtype=np.int64),
+        price=_prices(choice),
+        most=np.array([len(animals) if kind.for_sale else 0 for kind in choice.kinds], dtype=np.int64),
+        ready=_ready(choice),
     )
     return Planned(
         animals, builds, rows, fits, own, misfit, danger, own_misfit, blocked, earliest, problem
@@ -272,18 +275,16 @@ def _kind_left(animal: Animal, record: Record, choice: Choice, isolated: frozens
     return choice.kind_of_home.get(home.code, NOBODY)
 
 
-def _stock(choice: Choice, animals: int) -> dict[str, NDArray[np.int64]]:
-    prices = [float(kind.price) for kind in choice.kinds if kind.price is not None]
-    middle = float(np.median(prices)) if prices else 1.0
-    cost = [_weight(kind, middle) for kind in choice.kinds]
+def _prices(choice: Choice) -> Floats:
+    known = [float(kind.price) for kind in choice.kinds if kind.price is not None]
+    middle = float(np.median(known)) if known else 1.0
+    return np.array([_weight(kind, middle) for kind in choice.kinds], dtype=np.float64)
+
+
+def _ready(choice: Choice) -> NDArray[np.int64]:
+    """First fortnight in which a bought home is there; a fortnight where the days are not known."""
     lead = [kind.supply.body.lead_days if kind.supply is not None else None for kind in choice.kinds]
-    ready = [1 if days is None else -(-days // PERIOD_DAYS) for days in lead]
-    return {
-        "empty": np.array([len(kind.homes) for kind in choice.kinds], dtype=np.int64),
-        "price": np.array(cost, dtype=np.float64),  # type: ignore[dict-item]
-        "most": np.array([animals if kind.for_sale else 0 for kind in choice.kinds], dtype=np.int64),
-        "ready": np.array(ready, dtype=np.int64),
-    }
+    return np.array([1 if days is None else -(-days // PERIOD_DAYS) for days in lead], dtype=np.int64)
 
 
 def _weight(kind: HomeKind, middle: float) -> float:
