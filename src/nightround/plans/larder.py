@@ -38,7 +38,7 @@ Heard = Callable[[str], bool]
 """Is told how far the plan is, some times a second; False ends the search with the best so far."""
 
 WEEK: Final = 7
-SECONDS: Final = 6.0
+SECONDS: Final = 8.0
 LEAST_RISK, LEAST_MISSING = 0.15, 0.5
 """A shortage is told from this chance on, and from so many prey missing; chosen for this program."""
 

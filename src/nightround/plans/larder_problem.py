@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 from statistics import median
 from typing import Final
 
@@ -34,7 +33,7 @@ from nightround.science.larder.problem import OrderProblem, Pack, several_small
 Floats = NDArray[np.float64]
 
 WEEK: Final = 7
-SHORTAGE, WASTE, INSTEAD = 12.0, 0.25, 0.3
+SHORTAGE, WASTE, INSTEAD = 60.0, 0.25, 0.3
 """Worth of avoiding one missing prey, one wasted, one of another length, in usual prices of a feeder."""
 
 USUAL_PRICE: Final = 0.05
@@ -42,6 +41,10 @@ USUAL_PRICE: Final = 0.05
 
 SMALLEST: Final = 1
 """The class that stands for small pre-killed prey of animals of unknown size and of batches: fruit flies."""
+
+REACH: Final = 2
+EACH_WEEK, SECOND_WEEK = 6, 14
+"""Deliveries each week, then every second, then every fourth: the plan is made anew long before."""
 
 _JUST_OVER = 1e-6
 
@@ -83,12 +86,19 @@ def ask(record: Record, demand: PreyDemand, house: Sequence[InHouse], warmth: Wa
         stock=_stock(serving, warmth, classes, demand.weeks),
         stock_animals=np.array([each.number or 0.0 for each in serving]),
         packs=packs,
-        per_one=several_small(classes.low_mm, classes.high_mm),
+        per_one=_instead(classes),
         instead_price=INSTEAD * usual * apart,
         shortage_price=np.full(classes.count, SHORTAGE * usual),
         waste_price=WASTE * usual,
     )
     return Asked(problem, serving, offered, unusable, usual)
+
+
+def _instead(classes: SizeClasses) -> Floats:
+    """Prey of one length that stand for one of another, by bulk: only lengths up to two classes away."""
+    at = np.arange(classes.count)
+    near = np.abs(at[:, None] - at[None, :]) <= REACH
+    return np.asarray(np.where(near, several_small(classes.low_mm, classes.high_mm), np.inf))
 
 
 def size_classes(edges_mm: Sequence[float]) -> SizeClasses:
@@ -171,16 +181,18 @@ def _pack(each: Offered, warmth: Warmth, classes: SizeClasses, weeks: int) -> Pa
         rows = [
             project_culture(each.kind, WEEK * week, warmth.ahead, classes, weeks) for week in range(weeks)
         ]
-        return Pack(each.animals, 0.0, np.ones(weeks, dtype=np.bool_), stack(rows), most=4)
+        return Pack(each.animals, 0.0, decided(weeks), stack(rows), most=4)
     length = _length(each.supply) or each.kind.adult_mm
     starts = [WEEK * week for week in range(weeks)]
     lots = _lots((each.kind,) * weeks, (length,) * weeks, starts)
     profiles = project(lots, np.tile(warmth.ahead, (weeks, 1)), classes, weeks)
-    can = np.array([delivery is not None for delivery in each.comes])
+    can = np.array([delivery is not None for delivery in each.comes]) & decided(weeks)
     price = float("nan") if each.supply.price is None else float(each.supply.price)
     return Pack(each.animals, price, can, profiles)
 
 
-def start_day(on: date, week: int) -> date:
-    """Return the first day of a week of the plan."""
-    return date.fromordinal(on.toordinal() + WEEK * week)
+def decided(weeks: int) -> NDArray[np.bool_]:
+    """Return the weeks that something may be ordered for: each of the next, then fewer and fewer."""
+    at = np.arange(weeks)
+    second = (at < SECOND_WEEK) & (at % 2 == 0)
+    return np.asarray((at < EACH_WEEK) | second | (at % 4 == 0), dtype=np.bool_)
