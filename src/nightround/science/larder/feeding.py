@@ -111,16 +111,16 @@ class _Table:
         each = float(self.per_one[size, want])
         if not np.isfinite(each) or self.short[week, want] <= 0:
             return
-        taking = int(np.ceil(self.short[week, want] * each - 1e-9))
-        given = 0
+        there = int(np.minimum(self.room[:, size], self.held).sum())
+        done = min(int(np.floor(there / each + 1e-9)), int(self.short[week, want]))
+        taking = int(np.ceil(done * each - 1e-9))
+        self.short[week, want] -= done
+        self.served[week, size, want] += taking
         for source in np.argsort(self.useful[:, week, size], kind="stable").tolist():
-            take = min(taking - given, int(self.room[source, size]), int(self.held[source]))
+            take = min(taking, int(self.room[source, size]), int(self.held[source]))
             if take > 0:
                 self._take(source, week, size, take)
-                given += take
-        done = min(int(np.floor(given / each + 1e-9)), int(self.short[week, want]))
-        self.short[week, want] -= done
-        self.served[week, size, want] += given
+                taking -= take
 
     def _take(self, source: int, week: int, size: int, number: int) -> None:
         self.held[source] -= number
