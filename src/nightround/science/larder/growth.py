@@ -254,7 +254,7 @@ def _fill(
     young = course.young * below_exit
     adults = course.adults if leave == math.inf else np.zeros_like(young)
     in_use = (young + adults)[at]
-    gone = _outgrown(course, below_exit, leave)[at]
+    gone = _outgrown(kind, course, below_exit, leave)[at]
     # On arrival everybody is alive and counts as in use; who is too long already leaves in the first week.
     in_use[0], gone[0] = 1.0, 0.0
     safe = np.maximum(in_use[:-1], 1e-300)
@@ -272,10 +272,12 @@ def _fill(
         out.fits[0, first:, column] = np.where(in_use[:-1] > 1e-9, inside[at[:-1]] / safe, 0.0)
 
 
-def _outgrown(course: _Course, below_exit: FloatArray, leave: float) -> FloatArray:
+def _outgrown(kind: FeederKind, course: _Course, below_exit: FloatArray, leave: float) -> FloatArray:
     """Cumulative share that left by growing out of size, alive when it did."""
     if leave == math.inf:
         return np.zeros_like(below_exit)
+    if not kind.grows:
+        return np.ones_like(below_exit)
     leaving = np.diff(below_exit, prepend=1.0)
     return np.asarray(np.cumsum(course.young * -leaving))
 
