@@ -97,7 +97,7 @@ def sunday(
     weighings = tuple(_weighings(record, round_))
     sections = (
         ("Order and start", tuple(each for each in orders if each.sort in ("order", "culture"))),
-        ("Prepare", due(preparations, record.on, 2 * AHEAD_DAYS)),
+        ("Prepare and move", due(preparations, record.on, 2 * AHEAD_DAYS)),
         ("Count", tuple(lots_to_count(record))),
         ("Weigh and measure", weighings),
     )

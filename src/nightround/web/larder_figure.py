@@ -51,8 +51,8 @@ def draw(report: LarderReport, width: int, light: str) -> str:
     lengths = [each.words for each in shown(report)]
     layered = alt.layer(*_layers(colours), data=data_of(_rows(report)))
     layered = layered.properties(width=width - 84, height=strip)
-    row = alt.Row("length:N", sort=lengths, title=None, header=_header(colours), spacing=10)
-    chart = layered.facet(row=row).resolve_scale(y="independent").configure(**configured(colours))
+    row = alt.Row("length:N", sort=lengths, title=None, header=_header(colours))
+    chart = layered.facet(row=row, spacing=10).resolve_scale(y="independent").configure(**configured(colours))
     return str(vl_convert.vegalite_to_svg(chart.to_dict()))
 
 
