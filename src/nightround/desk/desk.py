@@ -181,7 +181,7 @@ class Desk(Climates, Tracking, LookingAhead, Waters, Larders, HomePlans):
 
         with self.one_state():
             record, sizes, forecast = self.record(on), self.sizes(on), self.forecast(on)
-            water, errands = self.water(on), self.errands(on)
+            water, errands = self.water(on), (*self.errands(on), *self.planned_moves(on))
             return self._once(
                 "tonight",
                 record.on,

@@ -21,7 +21,7 @@ SHORTEST_MONTHS, LONGEST_MONTHS = 2, 36
 ERRANDS_HOLD_DAYS = 28
 """A plan of homes is made anew each month: what it asked for is asked no longer than this."""
 
-Heard = Callable[[str], None]
+Heard = Callable[[str], object]
 
 
 class HomePlans:
@@ -32,7 +32,7 @@ class HomePlans:
     ) -> HomesReport:
         """Return the plan of the homes: verdicts tonight, moves, what to buy and to prepare.
 
-        heard   is told how the search goes; interrupted from the keyboard, the best plan so far is returned
+        heard   is told how the search goes; False ends it, and that plan is not kept; so does the keyboard
         """
         with self.one_state():
             record = self.record(on)
@@ -52,6 +52,9 @@ class HomePlans:
                 return stopped.report
         if record.on == self.today() and months == MONTHS:
             keep("errands", _name(self), report.errands)
+            with self._lock:
+                # The round rests on what is held: it is worked out anew when it is next asked for.
+                self._answers.pop(("tonight", record.on), None)
         return report
 
     def run_sheet(  # type: ignore[misc]
@@ -72,6 +75,10 @@ class HomePlans:
         first = record.on - timedelta(days=ERRANDS_HOLD_DAYS - 1)
         held: tuple[Errand, ...] = kept("errands", _name(self), tuple[Errand, ...]) or ()
         return still_asked(record, [each for each in held if first <= each.made <= record.on])
+
+    def planned_moves(self: Desk, on: date | None = None) -> tuple[Errand, ...]:  # type: ignore[misc]
+        """Return the moves among what the last plan asks for."""
+        return tuple(each for each in self.home_errands(on) if each.sort == "rehouse")
 
 
 class _StoppedByHandError(Exception):

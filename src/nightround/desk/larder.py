@@ -56,11 +56,13 @@ class Larders:
     def errands(self: Desk, on: date | None = None) -> tuple[Errand, ...]:  # type: ignore[misc]
         """Return what is due within a week by the last plan and not done yet: asks for no new plan."""
         from nightround.plans.errands import due, no_plan, still_to_do
+        from nightround.plans.moving import for_the_round
 
         record = self.record(on)
         first = record.on - timedelta(days=ERRANDS_HOLD_DAYS - 1)
         held = [errand for errand in _held(self) if first <= errand.made <= record.on]
-        return due(still_to_do(record, held) if held else no_plan(record), record.on)
+        of_homes = due(for_the_round(due(self.home_errands(on), record.on)), record.on)
+        return (*due(still_to_do(record, held) if held else no_plan(record), record.on), *of_homes)
 
     def sunday(self: Desk, on: date | None = None, *, heard: Heard | None = None) -> SundayReport:  # type: ignore[misc]
         """Return what to do on a Sunday: orders, cultures, counts, preparations, weighings."""
@@ -69,7 +71,8 @@ class Larders:
         with self.one_state():
             record = self.record(on)
             larder, round_ = self.larder(on, heard=heard), self.tonight(on)
-            return sunday(record, larder, round_, room=self.name, invented=self.invented)
+            homes = self.home_errands(on) or self.homes(on, heard=heard).errands
+            return sunday(record, larder, round_, homes, room=self.name, invented=self.invented)
 
 
 class _StoppedByHand(Exception):

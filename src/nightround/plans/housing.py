@@ -6,7 +6,7 @@ from datetime import date
 
 from nightround.foundation.quantities import both
 from nightround.foundation.wording import day_words
-from nightround.plans.moulting import Leave, watched
+from nightround.plans.moulting import Leave, leave_alone, watched
 from nightround.plans.situation import Situation
 from nightround.plans.words import ago
 from nightround.record.model import Measurement
@@ -24,6 +24,11 @@ def housing_jobs(s: Situation, leave: Leave | None) -> list[Job]:
     if not _disturbing(s, leave):
         jobs += [_rehouse(s), _weigh(s)]
     return [job for job in jobs if job is not None]
+
+
+def may_be_moved(s: Situation) -> bool:
+    """Whether a planned move does no harm tonight, as far as anybody knows."""
+    return not _disturbing(s, leave_alone(s)) and _settled(s)
 
 
 def _disturbing(s: Situation, leave: Leave | None) -> bool:

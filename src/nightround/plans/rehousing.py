@@ -40,7 +40,7 @@ MONTHS: Final = 18
 SECONDS: Final = 8.0
 DRAWS: Final = 100
 SAY_EVERY_SECONDS: Final = 1.0
-Heard = Callable[[str], None]
+Heard = Callable[[str], object]
 
 
 def fortnights(on: date, months: int = MONTHS) -> list[date]:
@@ -64,12 +64,13 @@ def plan(
 
     spans      drawn at the begins of the fortnights (`fortnights`)
     forecast   tonight's, so that nobody is moved who is to be left alone now; None: only drawn moults count
-    heard      is told how the search goes; `stop`: whether to end it with the best plan so far
+    heard      is told how the search goes; False as its answer, or `stop`, ends it with the best plan so far
     """
     book = RuleBook(record)
     choice = choice_of(record, _kept_back(record))
     found = planned(record, spans, sizes, forecast, choice, book)
-    made = solve(found.problem, seconds=seconds, heard=_telling(heard), stop=stop)
+    telling = _Telling(heard, stop)
+    made = solve(found.problem, seconds=seconds, heard=telling.tell, stop=telling.stopped)
     courses = courses_of(record, spans, found, choice, made)
     return _report(record, spans, sizes, book, choice, found, made, courses, room, invented)
 
@@ -80,22 +81,27 @@ def _kept_back(record: Record) -> frozenset[str]:
     return frozenset(several | {batch.home for batch in record.batches.values() if batch.home})
 
 
-def _telling(heard: Heard | None) -> Callable[[float, float], None] | None:
-    if heard is None:
-        return None
+class _Telling:
+    """Tells how the search goes, now and then; `stopped` once the listener has answered False."""
 
-    said = [0.0, 0.0]
+    def __init__(self, heard: Heard | None, stop: Callable[[], bool] | None) -> None:
+        self._heard, self._stop = heard, stop
+        self._cost, self._said, self._ended = 0.0, 0.0, False
 
-    def tell(cost: float, bound: float) -> None:
-        if cost == said[0] and time.monotonic() - said[1] < SAY_EVERY_SECONDS:
+    def tell(self, cost: float, bound: float) -> None:
+        """Say the best cost and how far from proven it is, when it is cheaper or a second has passed."""
+        if self._heard is None or (
+            cost == self._cost and time.monotonic() - self._said < SAY_EVERY_SECONDS
+        ):  # fmt: skip
             return
-        said[:] = [cost, time.monotonic()]
+        self._cost, self._said = cost, time.monotonic()
         gap = (cost - bound) / cost if cost > 0 and bound > 0 else 1.0
-        heard(
-            f"weighing homes: best so far {cost:.0f} weeks' worth, {min(gap, 1.0):.1%} over the best at most"
-        )
+        words = f"weighing homes: best so far {cost:.0f} weeks' worth, {min(gap, 1.0):.1%} over the best"
+        self._ended = self._heard(words) is False
 
-    return tell
+    def stopped(self) -> bool:
+        """Whether to end the search."""
+        return self._ended or (self._stop is not None and self._stop())
 
 
 def _report(

@@ -16,6 +16,7 @@ from nightround.plans.housing import housing_jobs, measure_job
 from nightround.plans.leftovers import leftovers_job, outcome_job
 from nightround.plans.looking import look_job
 from nightround.plans.moulting import Leave, leave_alone
+from nightround.plans.moving import planned_moves
 from nightround.plans.notices import notices
 from nightround.plans.quarantine import quarantined
 from nightround.plans.rules import RuleBook
@@ -68,6 +69,7 @@ def tonight(
         if measure is not None:
             measures.append((len(rows), measure))
         rows.append(row)
+    rows = planned_moves(rows, situations, errands)
     _add_measures(rows, measures, int(book.ask("measure_per_round").number or 0))
     rows, later = fewer_to_feel(rows, int(book.ask("feel_homes_per_round").number or 0))
     most = int(book.ask("weigh_homes_per_round").number or 0)
@@ -86,7 +88,7 @@ def tonight(
         ),
         cautions=CAUTIONS,
         counts=_counts(rows),
-        errands=due(errands, record.on),
+        errands=due([each for each in errands if each.sort != "rehouse"], record.on),
     )
 
 
