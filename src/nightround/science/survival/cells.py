@@ -22,6 +22,7 @@ class Cells:
     entry          first cell in which each life was watched (n,)
     seen           cells that each life not known dead has behind it (number of those,)
     certain        lives known to have been watched and alive right through each cell (m,)
+    closed         nobody came after the last cell: all may have died in it
     """
 
     after: Floats
@@ -31,6 +32,7 @@ class Cells:
     entry: Integers
     seen: Integers
     certain: Floats
+    closed: bool
 
 
 def cells_of(lives: Lives) -> Cells:
@@ -56,6 +58,7 @@ def cells_of(lives: Lives) -> Cells:
         entered,
         first[~died],
         certain.astype(np.float64),
+        bool(entered.max() < m),
     )
 
 

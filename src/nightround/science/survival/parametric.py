@@ -5,10 +5,14 @@
 
 Log-likelihood of a life, H = -log S, h = H': dated log h(left) - H(left), between looks
 log(S(left) - S(right)), not known dead -H(left); and + H(entry) for each. A prior is a pair of independent
-normal laws on the two working numbers and is added to it. Intervals are profile-likelihood ones: the range of
-a quantity over all pairs of numbers whose log-likelihood is within chi2/2 of the best, found by tracing the
-edge of that region ray by ray (it must be star-shaped about the best, which two-parameter laws of this kind
-are unless next to nothing is known; an end no ray reaches is told as `bounded` False).
+normal laws on the two working numbers and is added to it.
+
+Intervals are profile-likelihood ones: the range of a quantity over all pairs of numbers whose log-likelihood
+is within limit/2 of the best, `limit` the quantile of chi-squared. With few deaths that is too narrow; so,
+without a prior and unless told otherwise, the limit is d log(1 + t^2 / (d - 1)), d deaths, t Student's
+quantile of d - 1 degrees: exact for the mean of d normal numbers, for these laws measured (docs/survival.md).
+The region is traced ray by ray from the best, about which it must be star-shaped, as with laws of two numbers
+it is unless next to nothing is known. An end that no ray reaches is told as `bounded` False.
 """
 
 from __future__ import annotations
@@ -20,7 +24,7 @@ from typing import Any, Final
 import numpy as np
 
 from nightround.foundation.refusal import Refusal
-from nightround.science.survival.data import Booleans, Floats, Lives, need_enough
+from nightround.science.survival.data import FEWEST, Booleans, Floats, Lives, need_enough
 
 RAYS: Final = 60
 FINER: Final = 16
@@ -231,26 +235,42 @@ def log_likelihood(law: Law, lives: Lives, u: Floats) -> Floats:
     return np.where(np.isfinite(value), value, -np.inf)
 
 
-def fit(lives: Lives, law: str = "weibull", *, prior: Prior | None = None, level: float = LEVEL) -> Fit:
-    """Fit a law to at least three lives.
+def fit(
+    lives: Lives,
+    law: str = "weibull",
+    *,
+    prior: Prior | None = None,
+    level: float = LEVEL,
+    for_few_deaths: bool = True,
+) -> Fit:
+    """Fit a law to at least three lives; `for_few_deaths` widens intervals as the module says.
 
-    Without a prior at least two deaths are needed, and a best pair of numbers must exist: where the
+    Without a prior at least three deaths are needed, and a best pair of numbers must exist: where the
     likelihood grows without end (all deaths on one day, say) the fit is refused.
     """
     if law not in LAWS:
         raise Refusal(f"a law out of {', '.join(LAWS)}", got=law)
     need_enough(lives, f"a {law} fit")
     deaths = int(lives.died.sum())
-    if prior is None and deaths < 2:
-        raise Refusal("two deaths or a prior for a fitted law", got=f"{deaths} deaths")
+    if prior is None and deaths < FEWEST:
+        raise Refusal(f"{FEWEST} deaths or a prior for a fitted law", got=f"{deaths} deaths")
     if np.any(lives.died & (lives.right_days <= 0.0)):
         raise Refusal("deaths after day 0", got="some on day 0", todo="Take `whole_days()`")
-    return _fitted(LAWS[law], lives, prior, level, deaths)
+    limit = _limit(level, deaths if for_few_deaths and prior is None else None)
+    return _fitted(LAWS[law], lives, prior, level, limit)
 
 
-def _fitted(law: Law, lives: Lives, prior: Prior | None, level: float, deaths: int) -> Fit:
-    from scipy.special import chdtri
+def _limit(level: float, deaths: int | None) -> float:
+    """Twice the log-likelihood that may be lost."""
+    from scipy.special import chdtri, stdtrit
 
+    if deaths is None:
+        return float(chdtri(1, 1.0 - level))
+    t = float(stdtrit(deaths - 1, 0.5 + level / 2))
+    return float(deaths * np.log1p(t * t / (deaths - 1)))
+
+
+def _fitted(law: Law, lives: Lives, prior: Prior | None, level: float, limit: float) -> Fit:
     longest = float(max(lives.left_days.max(), lives.right_days[lives.died].max(initial=1.0)))
 
     def target(v: Floats) -> Floats:
@@ -260,10 +280,20 @@ def _fitted(law: Law, lives: Lives, prior: Prior | None, level: float, deaths: i
 
     best, spread = _best(target, law.straight(law.starts(longest), longest))
     top = float(target(best[:, None])[0])
-    edge, reached = _edge(target, best, spread, top, float(chdtri(1, 1.0 - level)))
+    edge, reached = _edge(target, best, spread, top, limit)
     told = law.bent(best[:, None], longest)
     alone = float(log_likelihood(law, lives, told)[0])
-    return Fit(law, len(lives), deaths, told[:, 0], law.bent(edge, longest), reached, alone, top, level)
+    return Fit(
+        law,
+        len(lives),
+        int(lives.died.sum()),
+        told[:, 0],
+        law.bent(edge, longest),
+        reached,
+        alone,
+        top,
+        level,
+    )
 
 
 def _log_prior(prior: Prior | None, u: Floats) -> Floats | float:

@@ -117,11 +117,13 @@ def _expected(cells: Cells, hazard: Floats) -> tuple[Floats, Floats, float]:
     return s[:m] * hazard * w, cells.certain + np.maximum(s[:m] * w - v, 0.0), value
 
 
-def _updated(deaths: Floats, at_risk: Floats) -> Floats:
+def _updated(deaths: Floats, at_risk: Floats, closed: bool) -> Floats:
+    """Hazards of these expectations; 1, in the last cell alone, if nobody came later."""
     hazard = np.divide(deaths, at_risk, out=np.zeros_like(deaths), where=at_risk > 0)
     last = float(hazard[-1])
     hazard = np.clip(hazard, 0.0, _NEARLY_ALL)
-    hazard[-1] = 1.0 if last > 1.0 - 1e-12 else last
+    if closed:
+        hazard[-1] = 1.0 if last > 1.0 - 1e-12 else last
     return hazard
 
 
@@ -131,12 +133,12 @@ def _worst(deaths: Floats, at_risk: Floats, hazard: Floats) -> float:
 
 
 def _climb(cells: Cells, slack: float, most_steps: int) -> tuple[Floats, float, float, int]:
-    hazard = _updated(*_start(cells))
+    hazard = _updated(*_start(cells), cells.closed)
     deaths, at_risk, value = _expected(cells, hazard)
     steps = 1
     while (worst := _worst(deaths, at_risk, hazard)) > slack and steps < most_steps:
-        one = _updated(deaths, at_risk)
-        two = _updated(*_expected(cells, one)[:2])
+        one = _updated(deaths, at_risk, cells.closed)
+        two = _updated(*_expected(cells, one)[:2], cells.closed)
         first, bend = one - hazard, two - 2.0 * one + hazard
         length = np.linalg.norm(first) / max(float(np.linalg.norm(bend)), 1e-300)
         tried = two
@@ -198,7 +200,7 @@ def _start_days(lives: Lives, cells: Cells, hazard: Floats) -> float:
     opening = np.sort(lives.entry_days)
     gone = np.sort(lives.left_days)
     later = int(cells.entry.max())
-    emptied = np.flatnonzero((hazard[:-1] >= _NEARLY_ALL) & (np.arange(1, len(hazard)) <= later))
+    emptied = np.flatnonzero((hazard >= _NEARLY_ALL) & (np.arange(1, len(hazard) + 1) <= later))
     if len(emptied):
         opening = opening[opening >= cells.upto[emptied[-1]]]
     watched = np.searchsorted(np.sort(lives.entry_days), opening, "right") - np.searchsorted(gone, opening)
