@@ -10,6 +10,8 @@ every other week and sit out in premoult; packs, prices and tubs in the house of
 from __future__ import annotations
 
 import argparse
+import itertools
+import os
 import resource
 import time
 from typing import Any
@@ -53,7 +55,7 @@ def invented_demand(animals: int, weeks: int, rng: np.random.Generator) -> np.nd
     return out
 
 
-def invented_problem(animals: int, weeks: int, seed: int) -> Any:
+def invented_problem(animals: int, weeks: int, seed: int, delivery: bool = True) -> Any:
     """Lots, packs and demand as `plans` hands them over."""
     from nightround.science.larder.growth import Lots, SizeClasses, project, project_culture, stack
     from nightround.science.larder.kinds import KINDS
@@ -83,7 +85,7 @@ def invented_problem(animals: int, weeks: int, seed: int) -> Any:
     return OrderProblem(
         invented_demand(animals, weeks, rng), stock, np.array([180.0, 60.0, 150.0, 120.0]), tuple(packs),
         several_small(edges[:-1], edges[1:]), 0.02 * (1.0 - np.eye(count)), np.full(count, 1.0), 0.005,
-        np.array([4.0, 6.0]),
+        np.array([4.0, 6.0]) * delivery,
     )  # fmt: skip
 
 
@@ -108,19 +110,22 @@ def main() -> None:
             )
         return True
 
-    print("seed  laid out  planned   all in   cost   bound    gap   packs  prey wanted  missing  memory")
-    for seed in range(given.seeds):
+    print("seed  delivery  laid out  planned  all in   cost  bound     gap  packs  wanted  missing   wasted")
+    for delivery, seed in itertools.product((False, True), range(given.seeds)):
         began = time.perf_counter()
-        problem = invented_problem(given.animals, given.weeks, seed)
+        problem = invented_problem(given.animals, given.weeks, seed, delivery)
         laid = time.perf_counter() - began
         found = plan(problem, seconds=given.seconds, gap=given.gap, watch=watch)
         total = time.perf_counter() - began
-        memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        wasted = found.flows.died.sum() + found.flows.outgrown.sum()
         print(
-            f"{seed:4}  {laid:6.2f} s  {found.seconds:5.2f} s  {total:5.2f} s  {found.cost:6.1f}  {found.bound:6.1f}"
-            f"  {100 * found.gap:4.2f}%  {found.packs.sum():5}  {problem.demand.mean(axis=0).sum():11.0f}"
-            f"  {found.missing.sum():7.2f}  {memory:3.0f} MB"
+            f"{seed:4}  {'paid' if delivery else 'free':8}  {laid:6.2f} s {found.seconds:6.2f} s {total:5.2f} s"
+            f" {found.cost:6.1f} {found.bound:6.1f}  {100 * found.gap:4.1f} %  {found.packs.sum():5}"
+            f" {problem.demand.mean(axis=0).sum():7.0f}  {found.missing.sum():7.1f} {wasted:8.0f}"
         )
+    print(
+        f"memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB, load {os.getloadavg()[0]:.1f}"
+    )
 
 
 if __name__ == "__main__":

@@ -113,7 +113,7 @@ def test_the_plan_held_against_the_rule() -> None:
     """With the plan's packs and its own courses, the rule misses little more than the plan expects.
 
     The plan looks ahead and parts feeders, the rule does neither: over 60 invented rooms it misses more by
-    under one prey in ten on average.
+    under three prey in a hundred on average (measured 0.7).
     """
     more, wanted = 0.0, 0.0
     for seed in range(60):
@@ -132,7 +132,7 @@ def test_the_plan_held_against_the_rule() -> None:
             )
             more += float((done.short - np.maximum(course - found.covered, 0.0)).sum())
             wanted += float(course.sum())
-    assert 0.0 <= more / wanted < 0.10
+    assert 0.0 <= more / wanted < 0.03
 
 
 def test_faults_are_named() -> None:
