@@ -196,6 +196,10 @@ def _reasons(found: Planned, at: int, period: int, way: int, from_own: bool, lef
     if from_own:
         now = float(found.own_misfit[at, period])
         told.append(f"{percent(now)} that the home it leaves does not fit it by then")
+        if now < MOST_MISFIT:
+            told.append(
+                "more likely than not it still fits then: measure first, this move may prove needless"
+            )
     told.append(f"{percent(1 - float(found.misfit[at, way, period]))} that the new one does")
     ends = [end for end in left.ends if end.side == "high" and end.limit_mm == left.high_mm]
     told += [f"{end.words} ({end.rule.grade})" for end in ends]

@@ -16,6 +16,7 @@ from nightround.web.pictures import addresses, svg
 
 PATH = "/homes"
 MOST_SHOWN = 60
+FIRST_SHOWN = 4
 
 
 def homes(request: Request) -> Response:
@@ -31,6 +32,7 @@ def homes(request: Request) -> Response:
         skipped=[course for course in report.courses if course.skips],
         unplanned=[course for course in report.courses if course.unplanned],
         figure=_figure(page, report),
+        first=FIRST_SHOWN,
         most=MOST_SHOWN,
         both=both,
         outgrown=lambda window: outgrown(page, window),
