@@ -150,8 +150,10 @@ def _show_orders(shown: Console, report: LarderReport) -> None:
     unpriced = f"; {counted(report.unpriced, 'pack')} of unknown price in no sum" if report.unpriced else ""
     if sums or unpriced:
         shown.print(f"Together {sums or 'unknown'}{unpriced}.")
-    proven = "not proven" if report.gap is None else f"at most {100 * report.gap:.1f} % over the best"
-    shown.print(f"Cost of this plan: {proven} ({report.done}).")
+    proven = (
+        "not proven" if report.gap is None else f"at most {100 * report.gap:.1f} % of the next weeks' cost"
+    )
+    shown.print(f"What a better plan could save: {proven} ({report.done}).")
 
 
 def _show_need(shown: Console, report: LarderReport) -> None:

@@ -6,6 +6,7 @@ Made anew each week: what is ordered for far weeks is a forecast, what is ordere
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Final
@@ -15,8 +16,8 @@ from numpy.typing import NDArray
 
 from nightround.foundation.wording import counted, day_words, joined
 from nightround.plans.deliveries import WEATHER, assumed_of
-from nightround.plans.larder_problem import Asked, Offered, ask
-from nightround.plans.larder_stock import InHouse, in_house, kinds_named, warmth_of
+from nightround.plans.larder_problem import EACH_WEEK, Asked, Offered, ask, with_near_orders
+from nightround.plans.larder_stock import InHouse, Warmth, in_house, kinds_named, warmth_of
 from nightround.plans.larder_words import CAUTIONS, INSTEAD, class_words, method_words, pace_words, size_words
 from nightround.plans.prey_demand import PreyDemand, quantiles
 from nightround.record.model import Record
@@ -30,7 +31,7 @@ from nightround.reports.larder import (
     Shortage,
     SizeClass,
 )
-from nightround.science.larder.orders import OrderPlan, Progress
+from nightround.science.larder.orders import OrderPlan, Progress, Watch
 from nightround.science.larder.orders import plan as plan_orders
 
 Floats = NDArray[np.float64]
@@ -39,6 +40,10 @@ Heard = Callable[[str], bool]
 
 WEEK: Final = 7
 SECONDS: Final = 8.0
+NEAR_WEEKS: Final = 10
+NEAR_SHARE: Final = 0.6
+"""The next weeks are searched by themselves, for this share of the time; of them EACH_WEEK are settled."""
+
 LEAST_RISK, LEAST_MISSING = 0.15, 0.5
 """A shortage is told from this chance on, and from so many prey missing; chosen for this program."""
 
@@ -62,8 +67,8 @@ def plan(
     """
     warmth = warmth_of(record, WEEK * demand.weeks)
     house = in_house(record, warmth)
-    asked = ask(record, demand, house, warmth)
-    found = plan_orders(asked.problem, seconds=seconds, watch=_watch(heard))
+    listening = _Listening(heard)
+    asked, found, gap = _searched(record, demand, house, warmth, seconds, listening)
     orders = _orders(asked, found)
     cultures = _cultures(asked, found, record.on)
     costs, unpriced = _costs(asked, found)
@@ -87,8 +92,8 @@ def plan(
         waste=_waste(asked, found),
         costs=costs,
         unpriced=unpriced,
-        gap=float(found.gap) if np.isfinite(found.gap) else None,
-        done=_done(asked, found, orders, cultures, seconds),
+        gap=gap,
+        done=STOPPED if listening.ended else _done(asked, found, orders, cultures),
         animals=demand.animals,
         unsized_animals=demand.unsized,
         notices=tuple(_notices(record, demand, asked)),
@@ -99,28 +104,61 @@ def plan(
     )
 
 
-def _watch(heard: Heard | None) -> Callable[[Progress], bool] | None:
-    if heard is None:
-        return None
+def _searched(
+    record: Record,
+    demand: PreyDemand,
+    house: tuple[InHouse, ...],
+    warmth: Warmth,
+    seconds: float,
+    watch: Watch,
+) -> tuple[Asked, OrderPlan, float | None]:
+    """Search the next weeks first, by themselves; then the later ones, with the next ones' orders settled.
 
-    def watch(progress: Progress) -> bool:
+    The next weeks' orders are what is sent off; the gap is theirs. Asked for few weeks, it is one search.
+    """
+    asked = ask(record, demand, house, warmth)
+    if demand.weeks <= NEAR_WEEKS + 2:
+        found = plan_orders(asked.problem, seconds=seconds, watch=watch)
+        return asked, found, _gap(found)
+    near = plan_orders(
+        ask(record, demand, house, warmth, NEAR_WEEKS).problem, seconds=NEAR_SHARE * seconds, watch=watch
+    )
+    settled = near.packs[:, :EACH_WEEK]
+    later = with_near_orders(asked, settled)
+    found = plan_orders(later.problem, seconds=(1.0 - NEAR_SHARE) * seconds, watch=watch)
+    packs = found.packs.copy()
+    packs[:, :EACH_WEEK] += settled
+    finished = near.finished and found.finished
+    joined_plan = replace(found, packs=packs, finished=finished, seconds=near.seconds + found.seconds)
+    return later, joined_plan, _gap(near)
+
+
+def _gap(found: OrderPlan) -> float | None:
+    return float(found.gap) if np.isfinite(found.gap) else None
+
+
+class _Listening:
+    """Tells whoever listens how far the search is, and remembers whether they ended it."""
+
+    def __init__(self, heard: Heard | None) -> None:
+        self.heard, self.ended = heard, False
+
+    def __call__(self, progress: Progress) -> bool:
+        if self.heard is None or self.ended:
+            return not self.ended
         known = np.isfinite(progress.cost) and np.isfinite(progress.bound) and progress.cost > 0
-        gap = (
-            f", at most {(progress.cost - progress.bound) / progress.cost:.1%} over the best" if known else ""
-        )
-        return heard(f"weighing orders, {progress.seconds:.0f} s{gap}".replace("%", " %"))
-
-    return watch
+        gap = f", at most {(progress.cost - progress.bound) / progress.cost:.1%} to save" if known else ""
+        words = f"weighing orders, {progress.seconds:.0f} s{gap}".replace("%", " %")
+        self.ended = not self.heard(words)
+        return not self.ended
 
 
-def _done(
-    asked: Asked, found: OrderPlan, orders: tuple[Order, ...], cultures: tuple[Culture, ...], seconds: float
-) -> str:
+def _done(asked: Asked, found: OrderPlan, orders: tuple[Order, ...], cultures: tuple[Culture, ...]) -> str:
     if not asked.offered:
         return "nothing that can be ordered is on record"
     if found.finished:
         return "the search came to its end" if orders or cultures else "nothing needs to be ordered"
-    return f"ended after {found.seconds:.0f} s" if found.seconds >= seconds else STOPPED
+    return f"ended after {found.seconds:.0f} s"
 
 
 def ranges(draws: Floats) -> tuple[Range, ...]:
@@ -144,7 +182,8 @@ def _classes(demand: PreyDemand, asked: Asked, found: OrderPlan) -> Iterable[Siz
 
 def _kinds_by_class(asked: Asked, found: OrderPlan) -> list[tuple[str, ...]]:
     names: list[dict[str, None]] = [{} for _ in range(found.in_house.shape[1])]
-    for each, fits in zip(asked.house, asked.problem.stock.fits, strict=True):
+    # Orders that are settled stand behind the lots in the house.
+    for each, fits in zip(asked.house, asked.problem.stock.fits, strict=False):
         assert each.kind is not None
         for at in np.flatnonzero((fits > 0.05).any(axis=0)):
             names[at][each.kind.name] = None

@@ -7,7 +7,7 @@ wasted one, one of another length. They stand in multiples of the usual price of
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import median
 from typing import Final
 
@@ -70,20 +70,26 @@ class Asked:
     usual_price: float
 
 
-def ask(record: Record, demand: PreyDemand, house: Sequence[InHouse], warmth: Warmth) -> Asked:
-    """Lay out the problem of the orders. Of what too little is known is left out and named."""
+def ask(
+    record: Record, demand: PreyDemand, house: Sequence[InHouse], warmth: Warmth, weeks: int = 0
+) -> Asked:
+    """Lay out the problem of the orders of the first so many weeks (0: all that are asked about).
+
+    Of what too little is known is left out and named.
+    """
+    weeks = weeks or demand.weeks
     classes = size_classes(demand.edges_mm)
     serving = tuple(each for each in house if each.serves)
-    offered, unusable = _offered(record, demand)
+    offered, unusable = _offered(record, weeks)
     usual = _usual_price(offered)
-    packs = tuple(_pack(each, warmth, classes, demand.weeks) for each in offered)
-    wanted = demand.prey.copy()
-    wanted[:, :, SMALLEST] += demand.unknown + demand.batches[None, :]
+    packs = tuple(_pack(each, warmth, classes, weeks) for each in offered)
+    wanted = demand.prey[:, :weeks].copy()
+    wanted[:, :, SMALLEST] += demand.unknown[:, :weeks] + demand.batches[None, :weeks]
     middles = (classes.low_mm + classes.high_mm) / 2.0
     apart = np.abs(np.log(middles[:, None] / middles[None, :]))
     problem = OrderProblem(
         demand=wanted,
-        stock=_stock(serving, warmth, classes, demand.weeks),
+        stock=_stock(serving, warmth, classes, weeks),
         stock_animals=np.array([each.number or 0.0 for each in serving]),
         packs=packs,
         per_one=_instead(classes),
@@ -92,6 +98,30 @@ def ask(record: Record, demand: PreyDemand, house: Sequence[InHouse], warmth: Wa
         waste_price=WASTE * usual,
     )
     return Asked(problem, serving, offered, unusable, usual)
+
+
+def with_near_orders(asked: Asked, near: NDArray[np.int64]) -> Asked:
+    """Return the problem with orders [O, W] settled: they come as lots, and only later weeks are open.
+
+    near   packs of each offer for the first weeks; later weeks than it has are open
+    """
+    problem, settled = asked.problem, near.shape[1]
+    rows, animals = [problem.stock], [problem.stock_animals]
+    for pack, ordered in zip(problem.packs, near, strict=True):
+        which = np.flatnonzero(ordered)
+        rows.append(_some(pack.profiles, which))
+        animals.append(ordered[which] * pack.animals)
+    open_weeks = np.arange(problem.weeks) >= settled
+    packs = tuple(replace(pack, can_arrive=pack.can_arrive & open_weeks) for pack in problem.packs)
+    later = replace(
+        problem, stock=stack(rows), stock_animals=np.concatenate(animals).astype(np.float64), packs=packs
+    )
+    return replace(asked, problem=later)
+
+
+def _some(profiles: Profiles, which: NDArray[np.int64]) -> Profiles:
+    names = Profiles.__dataclass_fields__
+    return Profiles(**{name: getattr(profiles, name)[which] for name in names})
 
 
 def _instead(classes: SizeClasses) -> Floats:
@@ -107,7 +137,7 @@ def size_classes(edges_mm: Sequence[float]) -> SizeClasses:
     return SizeClasses(edges[:-1], edges[1:])
 
 
-def _offered(record: Record, demand: PreyDemand) -> tuple[tuple[Offered, ...], tuple[str, ...]]:
+def _offered(record: Record, weeks: int) -> tuple[tuple[Offered, ...], tuple[str, ...]]:
     found, unusable = [], []
     for supply in record.supplies:
         if supply.is_home:
@@ -117,7 +147,7 @@ def _offered(record: Record, demand: PreyDemand) -> tuple[tuple[Offered, ...], t
         if lacking or kind is None:
             unusable.append(f"{supply.body.name}: {lacking}")
         else:
-            comes = deliveries(supply, record.on, demand.weeks)
+            comes = deliveries(supply, record.on, weeks)
             found.append(Offered(kind, float(supply.body.pack or 0), supply, comes))
     for kind in _cultures(record):
         assert kind.culture is not None

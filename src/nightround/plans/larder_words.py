@@ -59,8 +59,8 @@ def method_words(usual_price: float) -> tuple[str, ...]:
         "nothing near a moult and until hardened; ranges hold four times in five over the draws",
         "lots: counted, less what was offered since, grown by thermal time, less what dies",
         "orders: a mixed-integer programme over prices, missing prey and waste, in whole packs, solved by "
-        "HiGHS; what comes within a week is counted from the next; deliveries each week for six weeks, then "
-        "fewer: the plan is meant to be made anew each week",
+        "HiGHS; what comes within a week is counted from the next; the next ten weeks are searched first and "
+        "six of them settled, then the later ones: make the plan anew each week",
         f"a missing prey is held to be worth {SHORTAGE:g} usual prices of a feeder ({usual_price:.2f} here), "
         f"a wasted one {WASTE:g}, one of another length {INSTEAD_PRICE:g} and more (chosen for this program, "
         "no source); postage is not counted; prices in several currencies are weighed as plain numbers",

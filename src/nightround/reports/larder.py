@@ -132,7 +132,8 @@ class LarderReport:
     apart       offers a week that need no length: pieces for the smallest, animals of unknown size, batches
     costs       sum of the orders by currency; `unpriced` packs are in no sum
     waste       prey expected to die, outgrow all use or be left at the end; `offered` expected to be used
-    gap         proven: the plan costs at most this share more than the best one could (None: not proven)
+    gap         proven: at most this share of what the next weeks cost by the model could be saved (None: not
+                proven)
     done        why the search ended: 'optimal', 'time', 'stopped', 'nothing to order'
     """
 
