@@ -61,6 +61,45 @@ def test_one_move_fewer_is_told_with_what_it_costs() -> None:
         assert mine.skips == ""
 
 
+TRADE = """
+    2026-01-01  room R  supply  item=home; name=vial; shape=cylinder; inner_length_mm=36; inner_height_mm=70; gap_mm=0
+    2026-01-01  room R  supply  item=home; name=low box; shape=box; inner_length_mm=190; inner_width_mm=230; inner_height_mm=230; gap_mm=0
+    2026-01-01  room R  supply  item=home; name=high box; shape=box; inner_length_mm=200; inner_width_mm=200; inner_height_mm=300; gap_mm=0
+    2026-01-01  room R  supply  item=home; name=adult box; shape=box; inner_length_mm=381; inner_width_mm=203; inner_height_mm=254; gap_mm=0
+    2026-01-01  room R  supply  item=home; name=cube; shape=box; inner_length_mm=305; inner_width_mm=305; inner_height_mm=305; gap_mm=0
+"""  # noqa: E501
+ADULT = ("adult box", "cube")
+
+
+def test_fast_growers_go_from_5_cm_straight_into_the_adult_home() -> None:
+    """Light web-builders that slip on smooth walls (common practice, no source), 7.5 to 12.5 cm deep."""
+    report = made(room(TRADE, lives("W1", "Webber", "H1")), {"W1": grows(50, 150)})
+    (move,) = course(report, "W1").moves
+    assert move.to in ADULT
+    assert 75.0 <= move.depth_mm <= 125.0
+
+
+def test_spiderlings_are_left_in_their_vials_while_these_fit() -> None:
+    """A light web-builder of 9 mm in a vial with 2.5 cm of substrate stays until it has outgrown it (CP)."""
+    grown = grows(9, 40)
+    report = made(room(TRADE, lives("W1", "Webber", "H1")), {"W1": grown})
+    (move,) = course(report, "W1").moves
+    assert move.limit_mm is not None
+    at = (move.day - ON).days // 14
+    assert (grown[:, at] > move.limit_mm).mean() >= 0.05
+    assert move.depth_mm >= 75.0
+
+
+def test_none_of_that_holds_for_heavy_or_unknown_builds() -> None:
+    """In the same cube with 7.5 cm a heavy body can fall 23 cm (9.1 in): it is filled higher or not used."""
+    unknown = "\n    2026-01-01  taxon Nobody  named  group=a group nobody knows\n"
+    for taxon in ("Ground", "Nobody"):
+        report = made(room(TRADE, unknown, lives("G1", taxon, "H1")), {"G1": grows(50, 110)})
+        for move in course(report, "G1").moves:
+            height = {"cube": 305.0, "adult box": 254.0, "high box": 300.0, "low box": 230.0, "vial": 70.0}
+            assert height[move.to] - move.depth_mm <= max(1.05 * move.span.high_mm, 60.0), (taxon, move)
+
+
 def test_moving_is_better_than_staying() -> None:
     """The weeks in a home that does not fit are fewer than without any move, and both are told."""
     report = made(room(SHOP, lives("W1", "Webber", "H1")), {"W1": grows(14, 120)})

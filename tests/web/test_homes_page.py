@@ -115,3 +115,11 @@ def test_errands_are_held_after_the_plan(planned: tuple[Desk, httpx.Client]) -> 
     report = desk.homes()
     assert report.errands
     assert report.errands == desk.home_errands()
+
+
+def test_a_plan_ended_early_is_not_kept(planned: tuple[Desk, httpx.Client]) -> None:
+    """Answered False the search ends with the best plan so far; the next question works it out whole."""
+    desk, _ = planned
+    early = desk.homes(heard=lambda words: False if words.startswith("weighing") else None)
+    assert "stopped" == early.done
+    assert "best" == desk.homes().done

@@ -17,7 +17,9 @@ from nightround.record.model import Animal, Home, Record
 from nightround.science.water.vessels import Fill, Vessel, catalogue, substrate_litres
 
 FILLS: Final = (0.3, 0.5, 0.6, 0.7, 0.8, 0.15)
-"""Even depths tried, as shares of the inner height, the usual one first; chosen for this program."""
+"""Even depths tried beside the usual one, as shares of the inner height; chosen for this program."""
+USUAL_DEPTHS_MM: Final = ((50.0, 15.0), (120.0, 25.0), (260.0, 75.0))
+"""Inner height up to which a depth is usual: vials 2.5 cm, boxes 7.5 cm, higher ones 10 cm (CP)."""
 
 AIR_SPANS: Final = 0.5
 """Air left above the substrate, in leg spans at least; chosen for this program, as in `best_depth_mm`."""
@@ -176,10 +178,15 @@ def _ways(kinds: Iterable[HomeKind]) -> Iterable[Way]:
         height = kind.body.inner_height_mm
         if height is None or floor_mm(kind.body) is None:
             continue
-        for order, share in enumerate(FILLS):
-            depth = max(round(share * height / 5) * 5.0, 5.0)
+        shares = [max(round(share * height / 5) * 5.0, 5.0) for share in FILLS]
+        for order, depth in enumerate(dict.fromkeys([usual_depth_mm(height), *shares])):
             if depth < 0.9 * height:
                 yield Way(at, kind.body.filled(depth), depth, order)
+
+
+def usual_depth_mm(height_mm: float) -> float:
+    """Return the depth tried first: as in the homes of light web-builders (common practice, no source)."""
+    return next((depth for most, depth in USUAL_DEPTHS_MM if height_mm <= most), 100.0)
 
 
 def litres_of(way: Way) -> float | None:
