@@ -187,6 +187,8 @@ def _notices(choice: Choice, unplanned: Sequence[Course], courses: Courses) -> l
             "No home for sale is on record: usual sizes stand in, counted without a price. "
             "Write down what can be bought on the larder page"
         )
+    if choice.left_out:
+        told.append(f"{choice.left_out} kinds of home on record are not handed on: the least common ones")
     if unplanned:
         told.append(f"{len(unplanned)} of the animals cannot be planned yet: what is missing is said of each")
     told += courses.without_home

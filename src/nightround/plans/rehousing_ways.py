@@ -92,11 +92,16 @@ class Way:
 
 @dataclass(frozen=True)
 class Choice:
-    """All kinds of home and all ways to fill them; `kind_of_home` for the homes that others may use later."""
+    """All kinds of home and all ways to fill them.
+
+    kind_of_home   of the homes that others may use later
+    left_out       kinds that are not looked at, because there are very many: those least common
+    """
 
     kinds: tuple[HomeKind, ...]
     ways: tuple[Way, ...]
     kind_of_home: dict[str, int]
+    left_out: int = 0
 
     @property
     def generic(self) -> bool:
@@ -123,11 +128,17 @@ def choice_of(record: Record, shared: frozenset[str]) -> Choice:
             found[("sold", supply.number)] = _sold(supply)
     if not any(kind.for_sale for kind in found.values()):
         found |= {("usual", name): _usual(name, vessel) for name, vessel in catalogue().items()}
-    keys = list(found)[-MOST_KINDS:] if len(found) > MOST_KINDS else list(found)
+    keys = sorted(found, key=lambda key: _use(found[key], key, of_home), reverse=True)[:MOST_KINDS]
     place = {key: at for at, key in enumerate(keys)}
     kinds = tuple(found[key] for key in keys)
     homes = {code: place[key] for code, key in of_home.items() if key in place}
-    return Choice(kinds, tuple(_ways(kinds)), homes)
+    return Choice(kinds, tuple(_ways(kinds)), homes, len(found) - len(kinds))
+
+
+def _use(kind: HomeKind, key: object, of_home: dict[str, object]) -> tuple[bool, int, int, str]:
+    """What decides which kinds are looked at where there are very many: sold, empty, common."""
+    alike = sum(each == key for each in of_home.values())
+    return kind.for_sale, len(kind.homes), alike, kind.words
 
 
 def _in_use(record: Record, home: str) -> bool:
