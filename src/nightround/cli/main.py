@@ -5,7 +5,18 @@ from __future__ import annotations
 import click
 
 from nightround import __version__
-from nightround.cli import climate, exchanging, homes, jotting, larder, pages, reading, tracking, water
+from nightround.cli import (
+    climate,
+    evidence,
+    exchanging,
+    homes,
+    jotting,
+    larder,
+    pages,
+    reading,
+    tracking,
+    water,
+)
 from nightround.cli.options import RefusingGroup, room_option
 from nightround.cli.pages import ServePages
 
@@ -39,6 +50,7 @@ for _command in (
     larder.larder,
     larder.sunday,
     tracking.track,
+    evidence.evidence,
     exchanging.import_,
     exchanging.export,
     reading.verify,

@@ -15,6 +15,7 @@ from nightround.desk.climate import Climates
 from nightround.desk.homes import HomePlans
 from nightround.desk.kept import kept_or
 from nightround.desk.larder import Larders
+from nightround.desk.taxon import Taxa
 from nightround.desk.track import Tracking, asked_with
 from nightround.desk.water import Waters
 from nightround.foundation.collector import collector_paused
@@ -41,7 +42,7 @@ T = TypeVar("T")
 _KEPT_DAYS = 3
 
 
-class Desk(Climates, Tracking, LookingAhead, Waters, Larders, HomePlans):
+class Desk(Climates, Tracking, LookingAhead, Waters, Larders, HomePlans, Taxa):
     """Reads and acts on one room. Safe to share between threads; close it when done.
 
     Every answer is computed once per (journal state, day) and shared: answers are frozen.

@@ -161,7 +161,7 @@ def _adult_finding(sex: str, who: str, part: str, words: str, logs: Sequence[tup
     low, value, high = np.exp(values.mean() + half * np.array([-1.0, 0.0, 1.0])).tolist()
     estimate = Estimate(
         value, low, high, "mm", n, n, "mean of log sizes, t interval", sources=(OWN_RECORDS,),
-        assumptions=(f"mature: noted so, or a female at least {SURELY_MATURE:.0%} likely to be by her size",),
+        assumptions=(f"mature: noted so, or a female {100 * SURELY_MATURE:.0f} % likely to be, by her size",),
     )  # fmt: skip
     smallest, largest = (both(float(np.exp(each)), "mm") for each in (values.min(), values.max()))
     return Finding(key, name, "mm", estimate, words=(f"{smallest} to {largest} among them",))

@@ -21,6 +21,7 @@ from nightround.science.survival.counts import losses, together
 from nightround.science.survival.data import DIED, FEWEST, LOST
 
 LEVEL: Final = 0.8
+Sizes = tuple[float | None, float | None, float | None]
 _YEAR: Final = 365.25
 _KNOWN: Final = ("taken", "refused", "uneaten")
 _FEWEST_DAYS: Final = 30
@@ -48,7 +49,11 @@ def appetite(animals: Sequence[Animal]) -> Finding:
     )  # fmt: skip
     shares = taken / known_offers
     return Finding(
-        key, name, "share", estimate, words=(f"{shares.min():.0%} to {shares.max():.0%} by animal",)
+        key,
+        name,
+        "share",
+        estimate,
+        words=(f"{100 * shares.min():.0f} to {100 * shares.max():.0f} % by animal",),
     )
 
 
@@ -96,7 +101,7 @@ def _climate_finding(
         [f"coldest and hottest day {both(min(read), 'C')} and {both(max(read), 'C')}"] if unit == "C" else []
     )
     if unread:
-        words.append(f"{unread / of_all:.0%} of {of_all:,} animal-days were not read")
+        words.append(f"{100 * unread / of_all:.0f} % of {of_all:,} animal-days were not read")
     return Finding(key, name, "C" if unit == "C" else "percent", estimate, words=tuple(words))
 
 
@@ -150,18 +155,23 @@ def _rate(key: str, name: str, events: int, lives: Sequence[Life], words: tuple[
 
 
 def homes_used(record: Record, animals: Sequence[Animal]) -> tuple[HomeUsed, ...]:
-    """The homes that these animals lived in, the longest first; stays of unknown days count no days."""
-    days: Counter[str] = Counter()
-    who: dict[str, set[str]] = {}
+    """Homes these animals lived in, by inner size, the longest first; stays of unknown days count none."""
+    days: dict[Sizes, Counter[str]] = {}
+    who: dict[Sizes, set[str]] = {}
     for animal in animals:
         for stay in animal.stays:
             if not stay.home:
                 continue
-            who.setdefault(stay.home, set()).add(animal.code)
+            sizes = _sizes(record, stay.home)
+            who.setdefault(sizes, set()).add(animal.code)
             last = stay.last or _end_of(animal, record.on)
-            days[stay.home] += max((last - stay.first).days, 0) if stay.first is not None else 0
-    found = [_home(record, code, len(of), days[code]) for code, of in who.items()]
-    return tuple(sorted(found, key=lambda each: (-each.days, each.home)))
+            stayed = max((last - stay.first).days, 0) if stay.first is not None else 0
+            days.setdefault(sizes, Counter())[stay.home] += stayed
+    found = [
+        HomeUsed(len(of), of.most_common(1)[0][0], *sizes, len(who[sizes]), of.total())
+        for sizes, of in days.items()
+    ]
+    return tuple(sorted(found, key=lambda each: (-each.days, each.example)))
 
 
 def _end_of(animal: Animal, on: date) -> date:
@@ -169,9 +179,9 @@ def _end_of(animal: Animal, on: date) -> date:
     return ended or on
 
 
-def _home(record: Record, code: str, animals: int, days: int) -> HomeUsed:
+def _sizes(record: Record, code: str) -> Sizes:
     home = record.homes.get(code)
     body = home.body if home is not None else None
     if body is None:
-        return HomeUsed(code, None, None, None, animals, days)
-    return HomeUsed(code, body.inner_length_mm, body.inner_width_mm, body.inner_height_mm, animals, days)
+        return None, None, None
+    return body.inner_length_mm, body.inner_width_mm, body.inner_height_mm

@@ -131,9 +131,13 @@ class BatchLosses:
 
 @dataclass(frozen=True, slots=True)
 class HomeUsed:
-    """A home that animals of the taxon lived in: inner sizes [mm] as made up last, None where not written."""
+    """Homes of one inner size [mm] (as made up last, None where not written) that animals lived in.
 
-    home: str
+    homes    how many; example: the code of the one lived in longest
+    """
+
+    homes: int
+    example: str
     length_mm: float | None
     width_mm: float | None
     height_mm: float | None
