@@ -117,15 +117,15 @@ def main() -> None:
         laid = time.perf_counter() - began
         found = plan(problem, seconds=given.seconds, gap=given.gap, watch=watch)
         total = time.perf_counter() - began
+        wanted = problem.demand.mean(axis=0).sum()
         wasted = found.flows.died.sum() + found.flows.outgrown.sum()
         print(
-            f"{seed:4}  {'paid' if delivery else 'free':8}  {laid:6.2f} s {found.seconds:6.2f} s {total:5.2f} s"
-            f" {found.cost:6.1f} {found.bound:6.1f}  {100 * found.gap:4.1f} %  {found.packs.sum():5}"
-            f" {problem.demand.mean(axis=0).sum():7.0f}  {found.missing.sum():7.1f} {wasted:8.0f}"
+            f"{seed:4}  {'paid' if delivery else 'free':8}  {laid:6.2f} s {found.seconds:6.2f} s"
+            f" {total:5.2f} s {found.cost:6.1f} {found.bound:6.1f}  {100 * found.gap:4.1f} %"
+            f"  {found.packs.sum():5} {wanted:7.0f}  {found.missing.sum():7.1f} {wasted:8.0f}"
         )
-    print(
-        f"memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB, load {os.getloadavg()[0]:.1f}"
-    )
+    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(f"memory {memory:.0f} MB, load {os.getloadavg()[0]:.1f}")
 
 
 if __name__ == "__main__":

@@ -24,7 +24,7 @@ TICK_SECONDS = 0.25
 # How long the whole programme is tried alone, and how long a small one may take.
 HEAD_START_SECONDS = 0.5
 FIRST_SECONDS = 3.0
-NEXT_SECONDS = 1.0
+NEXT_SECONDS = 2.0
 LAST_SECONDS = 0.3
 # Groups that each week's courses of demand are put into: more change the plan by little and cost time.
 MOST_COURSES = 5
@@ -244,23 +244,32 @@ class _Search:
             self.take(packs, _used_best(self, packs)[1])
 
     def near(self) -> None:
-        """Small programmes: first every fourth week, then around the best plan, wider until time is over."""
-        self.try_some(self._every(4), FIRST_SECONDS)
+        """Small programmes, then around the best plan, wider until the time is over.
+
+        First the packs that the relaxed programme buys parts of; where deliveries are paid it parts them too
+        finely, and every fourth week is the better start.
+        """
+        paid = bool(self.problem.delivery_price.any())
+        self.try_some(self._every(4) if paid else self._within(self.parts, 1), FIRST_SECONDS)
         reach = 1
         while not self.over and reach <= 4:
-            gained = self.try_some(self._around(reach), NEXT_SECONDS * reach)
+            gained = self.try_some(self._around(reach), NEXT_SECONDS)
             reach = 1 if gained else reach + 1
+
+    def _within(self, rows: BoolArray, weeks: int) -> BoolArray:
+        """Deliveries of the same pack up to so many weeks from one of these."""
+        near = np.zeros(self.found.pack.size, dtype=np.bool_)
+        for row in np.flatnonzero(rows).tolist():
+            apart = np.abs(self.found.week - self.found.week[row])
+            near |= (apart <= weeks) & (self.found.pack == self.found.pack[row])
+        return near
 
     def _around(self, reach: int) -> BoolArray:
         """Deliveries within `reach` weeks of a delivery of the same pack, or in a week anything comes."""
         assert self.best is not None
-        chosen = np.flatnonzero(self.best)
-        near = np.zeros(self.found.pack.size, dtype=np.bool_)
-        for row in chosen.tolist():
-            apart = np.abs(self.found.week - self.found.week[row])
-            near |= (apart <= reach) & (self.found.pack == self.found.pack[row])
+        near = self._within(self.best > 0, reach)
         if reach % 2 == 1:
-            near |= np.isin(self.found.week, self.found.week[chosen])
+            near |= np.isin(self.found.week, self.found.week[self.best > 0])
         return near | self.parts if reach > 1 else near
 
     def try_some(self, which: BoolArray, seconds: float) -> bool:
