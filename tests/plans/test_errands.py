@@ -45,6 +45,12 @@ def test_what_was_bought_or_started_since_is_done(there: Lot, left: list[Errand]
     assert left == list(still_to_do(record(lots={"L": there}), [ORDER, CULTURE]))
 
 
+def test_what_the_plan_knew_already_does_not_do_its_errand() -> None:
+    """A lot bought on the plan's own day: done if written after the plan, else the plan knew it."""
+    there = record(lots={"L": lot(2, "bought", "cricket")})  # entry 1
+    assert [[], [1]] == [[1 for _ in still_to_do(there, [replace(ORDER, after=newest)])] for newest in (0, 1)]
+
+
 def test_only_what_is_due_within_a_week_soonest_first() -> None:
     """An order of next month is not asked for tonight."""
     later = replace(ORDER, by=ON + timedelta(days=30))

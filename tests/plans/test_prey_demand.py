@@ -100,10 +100,14 @@ def test_the_keepers_own_pace_is_weighed_against_the_rules() -> None:
     assert (19 + PRIOR_OFFERS) / (8 + PRIOR_OFFERS) == pytest.approx(demand.pace.factor)
 
 
-def test_a_room_without_records_keeps_its_rules_only_in_part() -> None:
-    """No offer in eight weeks says something, but the rules still count for eight offers."""
+def test_where_no_offer_is_written_the_rules_hold() -> None:
+    """Nothing written is nothing known: of a whole room, of one animal, of days before the first offer."""
     demand = demand_of([animal()], spans_of(("K12",)), HALF_GROWN)
-    assert 0.5 == pytest.approx(demand.pace.factor)
+    assert (1.0, 0) == (demand.pace.factor, demand.pace.animals)
+    both = demand_of([steady(), animal("K13")], spans_of(("K12", "K13")), HALF_GROWN)
+    assert demand_of([steady()], spans_of(("K12",)), HALF_GROWN).pace == both.pace
+    begun = demand_of([animal(offers=(offer(14), offer(7), offer(1)))], spans_of(("K12",)), HALF_GROWN)
+    assert 15 / 7 == pytest.approx(begun.pace.expected)
 
 
 def test_an_unknown_size_is_counted_apart_and_named() -> None:

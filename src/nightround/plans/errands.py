@@ -6,7 +6,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
-from nightround.foundation.wording import day_words
 from nightround.plans.feeders import alike
 from nightround.plans.words import CAUTIONS, count
 from nightround.record.larder import Lot
@@ -28,7 +27,7 @@ def still_to_do(record: Record, errands: Iterable[Errand]) -> tuple[Errand, ...]
 
 
 def _done(record: Record, errand: Errand) -> bool:
-    lots = [lot for lot in record.lots.values() if lot.begun.last and lot.begun.last >= errand.made]
+    lots = [lot for lot in record.lots.values() if _newer(lot, errand)]
     if errand.sort == "order":
         return any(lot.how == "bought" and alike(lot.feeder, errand.about) for lot in lots)
     if errand.sort == "culture":
@@ -40,9 +39,10 @@ def _done(record: Record, errand: Errand) -> bool:
     return False
 
 
-def errand_words(errand: Errand, on: date) -> str:
-    """Return an errand as a line for the round: what, by when, and why."""
-    return f"{errand.title}, by {errand.by:%a} {day_words(errand.by, on)}: {errand.reason}"
+def _newer(lot: Lot, errand: Errand) -> bool:
+    """Whether a lot was written down after the plan that asks; its day must not lie before the plan's."""
+    begun = lot.begun.last
+    return begun is not None and begun >= errand.made and (not lot.acts or lot.acts[0].number > errand.after)
 
 
 def due(errands: Iterable[Errand], on: date, days: int = AHEAD_DAYS) -> tuple[Errand, ...]:

@@ -85,7 +85,7 @@ def plan(
         orders=orders,
         cultures=cultures,
         shortages=tuple(_shortages(demand, found)),
-        errands=tuple(_errands(orders, cultures, record.on)),
+        errands=tuple(_errands(orders, cultures, record)),
         offered=float(asked.problem.demand.mean(axis=0).sum() - found.missing.sum()),
         eaten_share=demand.taken.share,
         n_outcomes=demand.taken.seen,
@@ -297,7 +297,8 @@ def _waste(asked: Asked, found: OrderPlan) -> tuple[tuple[str, float], ...]:
     return tuple((words, number) for words, number in parts if number >= 0.5)
 
 
-def _errands(orders: tuple[Order, ...], cultures: tuple[Culture, ...], on: date) -> Iterable[Errand]:
+def _errands(orders: tuple[Order, ...], cultures: tuple[Culture, ...], record: Record) -> Iterable[Errand]:
+    on, newest = record.on, record.last_number
     last = on + timedelta(days=ERRANDS_AHEAD_DAYS)
     for order in orders:
         if order.order_by <= last:
@@ -305,11 +306,11 @@ def _errands(orders: tuple[Order, ...], cultures: tuple[Culture, ...], on: date)
                 f" from {order.from_whom}" if order.from_whom else ""
             )
             reason = f"{order.size_words}; comes {order.arrives:%a} {day_words(order.arrives, on)}"
-            yield Errand("order", title, order.order_by, reason, on, order.feeder)
+            yield Errand("order", title, order.order_by, reason, on, order.feeder, (), newest)
     for culture in cultures:
         if culture.start_by <= last:
             title = f"Start {counted(culture.number, 'fly culture')}"
-            yield Errand("culture", title, culture.start_by, culture.words, on, culture.feeder)
+            yield Errand("culture", title, culture.start_by, culture.words, on, culture.feeder, (), newest)
 
 
 def _notices(record: Record, demand: PreyDemand, asked: Asked) -> Iterable[str]:

@@ -45,7 +45,7 @@ def size_words(body: Supply) -> str:
 def pace_words(pace: Pace) -> str:
     """Return how often this room offers prey against its rules, with what that rests on."""
     if not pace.animals:
-        return "offers as often as the rules say: no animal was under watch in the last eight weeks"
+        return "offers as often as the rules say: no offer is on record in the last eight weeks"
     return (
         f"offers {pace.factor:.2f} times as often as the rules say: {pace.offers} on record in eight weeks, "
         f"{pace.expected:.0f} by the rules ({pace.animals} animals; the rules count for 8 offers more)"

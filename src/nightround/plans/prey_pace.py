@@ -29,7 +29,7 @@ _PRIOR_TAKEN = (4.0, 1.0)
 class Pace:
     """Offers by the rules and on record over the last weeks; `factor` is what plans multiply by.
 
-    animals    animals with days under watch in these weeks
+    animals    animals with an offer on record in these weeks
     """
 
     offers: int
@@ -66,22 +66,31 @@ class Taken:
 
 
 def pace_of(record: Record, book: RuleBook, stages: Iterable[tuple[Animal, Stage]]) -> Pace:
-    """Count offers of the last eight weeks against what the rules ask of the same animals and days."""
-    first = record.on - timedelta(days=LOOK_BACK_DAYS - 1)
+    """Count offers of the last eight weeks against what the rules ask of the same animals and days.
+
+    Nothing written is nothing known: animals without an offer in these weeks, and days before the first
+    offer of the room, are not counted.
+    """
+    first = max(record.on - timedelta(days=LOOK_BACK_DAYS - 1), _first_offer(record))
     offers, expected, animals = 0, 0.0, 0
     for animal, stage in stages:
         interval = book.ask(f"feed_{stage}_days", animal).number
         since = max(first, animal.arrived.last or first)
         days = (record.on - since).days + 1
-        if interval is None or days <= 0:
+        days_of = {offer.when.last for offer in animal.offers if offer.when.last}
+        made = sum(since <= day <= record.on for day in days_of)
+        if interval is None or days <= 0 or not made:
             continue
         rest = _resting_days(animal, since, record.on, book)
         animals += 1
         expected += max(days - rest, 0.0) / interval
-        offers += len(
-            {day for offer in animal.offers if (day := offer.when.last) and since <= day <= record.on}
-        )
+        offers += made
     return Pace(offers, expected, animals)
+
+
+def _first_offer(record: Record) -> date:
+    days = [o.when.last for animal in record.animals.values() for o in animal.offers[:1] if o.when.last]
+    return min(days, default=record.on)
 
 
 def _resting_days(animal: Animal, since: date, on: date, book: RuleBook) -> float:

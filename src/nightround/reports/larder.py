@@ -112,7 +112,8 @@ class Shortage:
 class Errand:
     """Something to do for the room before a day: one job of the room, never one an animal.
 
-    made   the day of the plan that asks for it
+    made    the day of the plan that asks for it
+    after   number of the newest entry that plan knew (0: none is said)
     """
 
     sort: ErrandSort
@@ -122,6 +123,7 @@ class Errand:
     made: date
     about: str = ""
     cautions: tuple[str, ...] = ()
+    after: int = 0
 
 
 @dataclass(frozen=True, slots=True)
