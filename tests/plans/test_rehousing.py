@@ -12,6 +12,7 @@ import pytest
 from nightround.foundation.refusal import NoSuchThing
 from nightround.plans.rehousing import plan
 from nightround.plans.rehousing_costs import Premoult, blocked_chance
+from nightround.plans.rehousing_courses import FreeHomes
 from nightround.plans.rehousing_words import CAUTIONS, run_sheet, still_asked
 from nightround.record.model import Record
 from nightround.reports.homes import Course, HomesReport, Move
@@ -182,6 +183,39 @@ def test_an_empty_home_of_the_record_is_used_once() -> None:
     assert into.count("H7") == 1
     assert sum(move.buy for move in report.moves) == 1
     assert sum(each.number for each in report.to_buy) == 1
+
+
+def test_a_home_that_is_bought_and_left_is_used_again() -> None:
+    """What is bought is what the moves marked so take; no home of the record holds two at once."""
+    parts = [lives(f"W{n}", "Webber", f"H{n}") for n in range(1, 7)]
+    grown = {f"W{n}": grows(10 + 9 * n, 70 + 15 * n) for n in range(1, 7)}
+    boxes = SHOP.replace("inner_length_mm=381", "inner_length_mm=1381")
+    report = made(room(boxes, *parts, stands("H8", 100, 100, 120), stands("H9", 200, 200, 300)), grown)
+    assert sum(each.number for each in report.to_buy) == sum(move.buy for move in report.moves)
+    lived: dict[str, list[tuple[date, date]]] = {}
+    for each in report.courses:
+        days = [ON, *(move.day for move in each.moves), report.until + timedelta(days=1)]
+        homes = [each.home, *(move.to_home for move in each.moves)]
+        for home, first, last in zip(homes, days, days[1:], strict=False):
+            lived.setdefault(home, []).append((first, last + timedelta(days=14)))
+    lived.pop("", None)
+    assert len(lived) >= 7
+    for stays in lived.values():
+        ordered = sorted(stays)
+        assert all(a[1] <= b[0] for a, b in zip(ordered, ordered[1:], strict=False))
+
+
+def test_homes_bought_and_left_are_free_a_fortnight_later() -> None:
+    """Of a kind with one home of the record: that first, then a new one, then the one left first, cleaned."""
+    homes = FreeHomes({0: [(0, "H7")]})
+    assert ("H7", False) == homes.take(0, 0)
+    new, buy = homes.take(0, 0)
+    assert buy
+    homes.give(0, 3, new)
+    assert homes.take(0, 3)[1]
+    assert (new, False) == homes.take(0, 4)
+    homes.give(-1, 5, "H9")
+    assert homes.take(0, 9)[1]
 
 
 def test_costs_are_exact_and_unknown_prices_in_no_sum() -> None:

@@ -107,7 +107,8 @@ def _show_moves(shown: Console, report: HomesReport) -> None:
 
 def into_words(move: Move) -> str:
     """The home it moves into, and whether it is to be bought."""
-    return f"{move.to}{' (to buy)' if move.buy else ''}, {both(move.depth_mm, 'mm')} of substrate"
+    how = " (to buy)" if move.buy else "" if move.to_home else " (free by then)"
+    return f"{move.to}{how}, {both(move.depth_mm, 'mm')} of substrate"
 
 
 def window_words(window: Window | None) -> str:

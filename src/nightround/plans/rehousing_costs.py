@@ -48,7 +48,8 @@ class Planned:
 
     danger, misfit   (n, V, T) chances by way; `own_misfit` (n, T) in the home each has
     blocked          (n, T) chance of premoult or hardening; `earliest` first day a move is thought of
-    own_limit        leg span up to which the home each has fits, inf without an end
+    own              leg spans that the home each has fits
+    holes            width of a round hole that holds a carapace, as a share of its length; at most so many mm
     """
 
     animals: tuple[Animal, ...]
@@ -62,6 +63,7 @@ class Planned:
     blocked: Floats
     earliest: tuple[date, ...]
     problem: HousingProblem
+    holes: tuple[tuple[float, float], ...]
 
 
 def not_planned(record: Record, animal: Animal, spans: RoomSpans) -> str:
@@ -108,8 +110,14 @@ def planned(
         ready=_ready(choice),
     )
     return Planned(
-        animals, builds, rows, fits, own, misfit, danger, own_misfit, blocked, earliest, problem
+        animals, builds, rows, fits, own, misfit, danger, own_misfit, blocked, earliest, problem,
+        tuple(_holes(book, animal) for animal in animals),
     )  # fmt: skip
+
+
+def _holes(book: RuleBook, animal: Animal) -> tuple[float, float]:
+    share = book.ask("carapace_width_share", animal).number or 0.0
+    return share, book.ask("opening_most_mm", animal).number or inf
 
 
 def _weeks(misfit: Floats, danger: Floats) -> Floats:

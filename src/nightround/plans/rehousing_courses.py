@@ -21,6 +21,8 @@ from nightround.reports.homes import Course, Move, Other, SpanRange, Window
 from nightround.science.housing.paths import with_moves
 from nightround.science.housing.problem import OWN, HousingPlan, Integers, before, moves_of
 
+NEW: Final = "new "
+"""Homes to be bought are numbered within the plan: 'new 3'."""
 MOST_OTHERS: Final = 3
 SPARED_WEEKS: Final = 0.5
 """Weeks of misfit that a middle home must spare to be named; chosen for this program."""
@@ -47,18 +49,20 @@ class Courses:
 
 
 @dataclass
-class _Homes:
-    """Which homes of each kind are free from which period on: codes of the record, then bought ones."""
+class FreeHomes:
+    """Which homes of each kind are free from which period on, of the record and bought before."""
 
     free: dict[int, list[tuple[int, str]]]
+    bought: int = 0
 
-    def take(self, kind: int, period: int) -> str:
-        """Return the code of a free home, '' when one is to be bought."""
+    def take(self, kind: int, period: int) -> tuple[str, bool]:
+        """Return the code of a free home, else a new one's, and whether it is to be bought."""
         ready = sorted(each for each in self.free.get(kind, []) if each[0] <= period)
-        if not ready:
-            return ""
-        self.free[kind].remove(ready[0])
-        return ready[0][1]
+        if ready:
+            self.free[kind].remove(ready[0])
+            return ready[0][1], False
+        self.bought += 1
+        return f"{NEW}{self.bought}", True
 
     def give(self, kind: int, period: int, code: str) -> None:
         """A home left in a period is free from the next on."""
@@ -71,7 +75,7 @@ def courses_of(
 ) -> Courses:
     """Return every animal's course in words."""
     result = Courses()
-    homes = _Homes({at: [(0, code) for code in kind.homes] for at, kind in enumerate(choice.kinds)})
+    homes = FreeHomes({at: [(0, code) for code in kind.homes] for at, kind in enumerate(choice.kinds)})
     moves = _moves(record, spans, found, choice, made.way, homes, result)
     others = _others(found, choice, made)
     for at, animal in enumerate(found.animals):
@@ -102,7 +106,7 @@ def _moves(
     found: Planned,
     choice: Choice,
     way: Integers,
-    homes: _Homes,
+    homes: FreeHomes,
     result: Courses,
 ) -> list[list[Move]]:
     """Walk the fortnights in order, so that a home is given on only after it was left."""
@@ -114,9 +118,10 @@ def _moves(
     for period in range(way.shape[1]):
         for at in np.flatnonzero(moving[:, period]):
             kind = choice.ways[way[at, period]].kind
-            code = homes.take(kind, period)
+            code, buy = homes.take(kind, period)
             move = _move(record, spans, found, choice, int(at), period, way, earlier, lives[at][1], code)
-            if not code:
+            move = replace(move, buy=buy)
+            if buy:
                 result.purchases.append(Purchase(kind, period, move.animal, move.checks))
             made[at].append(_numbered(move, len(made[at]) + 1))
             homes.give(*_left(lives[at], period))
@@ -149,32 +154,39 @@ def _move(
     into, kind = choice.ways[target], choice.kinds[choice.ways[target].kind]
     left = found.own[at] if earlier[at, period] == OWN else found.fits[at][int(earlier[at, period])]
     span = np.quantile(spans.span_mm[:, row, period], (0.1, 0.5, 0.9))
-    gap = _gap_most(spans, row, period, found.fits[at][target])
-    described = record.homes.get(code)
-    told = f"{code}, {kind.words}" if code else kind.words
+    gap = _gap_most(spans, row, period, found.holes[at])
+    on_record = code if code in record.homes else ""
+    told = f"{code}, {kind.words}" if on_record else kind.words
+    was = _home_words(from_home, choice, found, at, int(earlier[at, period]))
     return Move(
         animal=animal.code, taxon=animal.taxon, place=animal.place, number=1, day=spans.days[period],
         opens=_opens(spans, found, at, target), outgrows=_window(spans, row, left.high_mm),
-        limit_mm=None if left.high_mm == inf else left.high_mm, from_home=from_home or "its home by then",
-        to=told, to_home=code, buy=not code, depth_mm=into.depth_mm, litres=litres_of(into),
+        limit_mm=None if left.high_mm == inf else left.high_mm, from_home=was,
+        to=told, to_home=on_record, buy=False, depth_mm=into.depth_mm, litres=litres_of(into),
         span=SpanRange(*(float(value) for value in span)), put_off=float(found.blocked[at, period]),
         gap_most_mm=gap,
         reasons=tuple(_reasons(found, at, period, target, earlier[at, period] == OWN, left)),
-        checks=tuple(_checks(kind.openings is None, gap, described is not None)),
+        checks=tuple(_checks(kind.openings is None, gap, bool(on_record))),
     )  # fmt: skip
 
 
-def _gap_most(spans: RoomSpans, row: int, period: int, fit: FitRange) -> float | None:
-    """No opening may be as wide as a small carapace of it then: the rules' share is the hole's width."""
+def _home_words(home: str, choice: Choice, found: Planned, at: int, way: int) -> str:
+    """The code of a home on record, or what kind of home it is by then."""
+    return home if way == OWN or not home.startswith(NEW) else choice.kinds[choice.ways[way].kind].words
+
+
+def _gap_most(spans: RoomSpans, row: int, period: int, rules: tuple[float, float]) -> float | None:
+    """The width of a round hole that holds one of 20 draws' carapaces, at most that for anybody [mm]."""
+    share, most = rules
     carapace = float(np.quantile(spans.carapace_mm[:, row, period], 0.05))
-    return None if not np.isfinite(carapace) else min(0.8 * carapace, 4.0)
+    return None if not np.isfinite(carapace) else min(share * carapace, most)
 
 
 def _checks(unknown: bool, gap: float | None, on_record: bool) -> list[str]:
     told = []
     if gap is not None and unknown:
         what = "its openings are not on record" if on_record else "openings not told"
-        told.append(f"{what}: none may be over {both(gap, 'mm')} wide")
+        told.append(f"{what}: none may be over {both(gap, 'mm')} wide, slits a third of that")
     return told
 
 
