@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import date, timedelta
 from random import Random
 from typing import Final
@@ -22,7 +22,7 @@ from nightround.simulate.policies.lives import TrueLives
 from nightround.simulate.policies.naive import Restock, WhenItLooksSmall, first_home
 from nightround.simulate.policies.notebook import Notebook
 from nightround.simulate.policies.protocol import HomePolicy, Judge, MoveWanted, OrderPolicy, View
-from nightround.simulate.policies.shelves import Dweller, Homes, Tally
+from nightround.simulate.policies.shelves import Dweller, Homes, Tally, mean_by_name
 from nightround.simulate.policies.tubs import Feeding, Larder, Tub
 from nightround.simulate.scales import live_span, shed_carapace
 from nightround.simulate.taxa import true_name
@@ -34,12 +34,6 @@ COUNT_DAYS: Final = 14
 SPAN_DAYS: Final = 120
 EYE_SD: Final = 0.15
 APPETITE: Final = 0.9
-
-
-def mean_by_name(weeks: Sequence[Mapping[str, float]]) -> dict[str, float]:
-    """Mean a week of each name; a week without it counts as none."""
-    names = sorted({name for week in weeks for name in week})
-    return {name: sum(week.get(name, 0.0) for week in weeks) / len(weeks) for name in names}
 
 
 class TrialRoom:

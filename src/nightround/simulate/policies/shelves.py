@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from nightround.simulate.policies.goods import VESSELS, Vessel
@@ -73,3 +74,9 @@ class Homes:
         """It is empty and washed."""
         if code:
             self.free.setdefault(self.vessel[code].name, []).append(code)
+
+
+def mean_by_name(weeks: Sequence[Mapping[str, float]]) -> dict[str, float]:
+    """Mean a week of each name; a week without it counts as none."""
+    names = sorted({name for week in weeks for name in week})
+    return {name: sum(week.get(name, 0.0) for week in weeks) / len(weeks) for name in names}

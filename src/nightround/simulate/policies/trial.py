@@ -10,8 +10,8 @@ from typing import Final
 from nightround.simulate.policies.lives import TrueLives, draw_lives
 from nightround.simulate.policies.naive import SameEveryWeek, WhenItLooksSmall
 from nightround.simulate.policies.protocol import HomePolicy, Judge, OrderPolicy
-from nightround.simulate.policies.room import WEEK, TrialRoom, mean_by_name
-from nightround.simulate.policies.shelves import Tally
+from nightround.simulate.policies.room import WEEK, TrialRoom
+from nightround.simulate.policies.shelves import Tally, mean_by_name
 from nightround.simulate.policies.tubs import Feeding
 
 FIRST: Final = date(2023, 9, 4)
