@@ -102,7 +102,9 @@ def show_taxon(shown: Console, report: TaxonReport) -> None:
 def _short(curve: LifeCurve) -> str:
     from nightround.desk import taxon_words as words
 
-    return f"{words.title(curve)}: {words.counts(curve)}; {curve.words}; {words.median(curve)}"
+    return f"{words.title(curve)}: {words.counts(curve)}; {curve.words}" + (
+        f"; {words.median(curve)}" if curve.drawn else ""
+    )
 
 
 def _show_curve(shown: Console, curve: LifeCurve) -> None:

@@ -12,6 +12,7 @@ from nightround.foundation.wording import counted, joined
 from nightround.reports.taxon import (
     CLOCKS,
     BatchLoss,
+    BatchLosses,
     Clock,
     CurvePoint,
     Finding,
@@ -109,7 +110,7 @@ def counts(curve: LifeCurve) -> str:
     parts = [counted(curve.n, "animal"), counted(curve.deaths, "death")]
     parts += [f"{curve.gone} sold or given"] if curve.gone else []
     parts += [f"{curve.lost} lost or escaped"] if curve.lost else []
-    parts += [f"{curve.vague} found dead later"] if curve.vague else []
+    parts += [f"{curve.vague} of the deaths found later"] if curve.vague else []
     if curve.drawn and curve.behind < curve.n:
         parts.append(f"{curve.n - curve.behind} ended before the curve begins")
     return ", ".join(parts)
@@ -161,6 +162,20 @@ def loss(row: BatchLoss) -> str:
         f"{row.lost} of {row.started} dead{unknown}: {shares} lost "
         f"({100 * row.low:.0f} to {100 * row.high:.0f} %, 95 %)"
     )
+
+
+def together(losses: BatchLosses) -> str:
+    """Losses of all counted batches together."""
+    if losses.share_low is None or losses.share_high is None:
+        return losses.words
+    shares = f"{100 * losses.share_low:.0f} to {100 * losses.share_high:.0f} % lost"
+    wide = (
+        ""
+        if losses.low is None or losses.high is None
+        else (f" ({100 * losses.low:.0f} to {100 * losses.high:.0f} %, 95 %)")
+    )
+    told = f"{losses.lost} of {losses.started} dead, {losses.unknown} of unknown fate"
+    return f"Together {told}: {shares}{wide}, {losses.words}"
 
 
 def home(used: HomeUsed) -> str:

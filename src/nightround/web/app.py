@@ -26,6 +26,7 @@ from nightround.web import (
     paste_page,
     room_pages,
     round_page,
+    taxa_page,
     track_page,
     water_pages,
 )
@@ -70,6 +71,9 @@ ROUTES = [
     Route("/climate/figure", climate_page.picture),
     Route("/logger", logger_page.logger),
     Route("/logger", logger_page.sent, methods=["POST"]),
+    Route("/taxa", taxa_page.taxa),
+    Route("/taxa/{name:path}", taxa_page.taxon),
+    Route("/taxa-figure/{name:path}", taxa_page.picture),
     Route("/track", track_page.track),
     Route("/track/figure", track_page.picture),
     Route("/track/look-back", track_page.look_back, methods=["POST"]),
