@@ -6,6 +6,7 @@ import click
 
 from nightround import __version__
 from nightround.cli import (
+    claims,
     climate,
     evidence,
     exchanging,
@@ -44,6 +45,7 @@ for _command in (
     jotting.undo,
     reading.animal,
     reading.forecast,
+    claims.claims,
     climate.climate,
     water.water,
     homes.homes,

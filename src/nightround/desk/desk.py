@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from nightround.desk.ahead import LookingAhead
+from nightround.desk.claims import Claims
 from nightround.desk.climate import Climates
 from nightround.desk.homes import HomePlans
 from nightround.desk.kept import kept_or
@@ -42,7 +43,7 @@ T = TypeVar("T")
 _KEPT_DAYS = 3
 
 
-class Desk(Climates, Tracking, LookingAhead, Waters, Larders, HomePlans, Taxa):
+class Desk(Climates, Tracking, LookingAhead, Waters, Larders, HomePlans, Taxa, Claims):
     """Reads and acts on one room. Safe to share between threads; close it when done.
 
     Every answer is computed once per (journal state, day) and shared: answers are frozen.

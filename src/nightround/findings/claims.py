@@ -119,14 +119,15 @@ def verdict(
     meant = [animal for animal in animals if claim.sex is None or animal.sex == claim.sex]
     limits: Limits | None = None
     try:
-        limits = limits_of(claim)
+        limits = limits_of(claim) if claim.claim in (*SIZE_KINDS, *AGE_KINDS) else None
         found = _found(record, meant, claim, limits, moults)
     except NotReadable as fault:
         found = Found("not_decided", f"the claim cannot be read: wanted {fault}".rstrip("."))
     return Verdict(
         number, taxon, claim.claim, said_words(claim, limits), claim.text,
         claim.source or "source not written", grade_words(claim), found.standing, found.words,
-        found.against, found.support, found.chance, found.counted, len(meant), found.evidence, found.settle, found.settle_day, found.assumptions,
+        found.against, found.support, found.chance, found.counted, len(meant), found.evidence,
+        found.settle, found.settle_day, found.assumptions,
     )  # fmt: skip
 
 
@@ -176,10 +177,13 @@ def _short(verdict_: Verdict) -> str:
 
 
 def _agreement(first: Claim, second: Claim) -> str:
-    try:
-        one, other = limits_of(first), limits_of(second)
-    except NotReadable:
-        return "one of them cannot be read"
+    one: Limits | None = None
+    other: Limits | None = None
+    if first.claim in (*SIZE_KINDS, *AGE_KINDS):
+        try:
+            one, other = limits_of(first), limits_of(second)
+        except NotReadable:
+            return "one of them cannot be read"
     if one is None or other is None:
         same = first.text.strip().casefold() == second.text.strip().casefold()
         return "they say the same" if same else "they stand side by side"

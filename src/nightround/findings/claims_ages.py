@@ -137,8 +137,8 @@ def _extreme(record: Record, ages: list[Age], limits: Limits, kind: str) -> Foun
         )  # fmt: skip
     words = f"none of {counted(len(known), 'animal')} is surely {'past' if top else 'before'} {limit}"
     settle, day = _first_past(record, ages, limits.high, limit) if top else ((), None)
-    told = (*settle, "records can contradict a stated extreme; that nobody passed it proves nothing")
-    return Found("no_evidence", words, None, None, 0.0, len(known), evidence, told, day, limits.assumed)
+    told = (*limits.assumed, "records can contradict a stated extreme; that nobody passed it proves nothing")
+    return Found("no_evidence", words, None, None, 0.0, len(known), evidence, settle, day, told)
 
 
 def _first_past(
@@ -167,6 +167,7 @@ def _settle(
     """What would settle it, and about when at the earliest."""
     held_by = against_middle if limits.sense == "middle" else against_range
     living = np.array([age.animal.here for age in ages], dtype=np.bool_)
+    ages_now = np.array([_age_now(record, age) for age in ages])
     fates: list[Fate] = ["above"] if limits.high != _NEVER else []
     fates += ["below"] if limits.low > 0 else []
     fates += ["inside"]
@@ -176,7 +177,7 @@ def _settle(
     for fate in fates:
         if fate == "inside" and held.support >= 20.0:
             continue
-        found = needed(waits, living, limits.low, limits.high, fate, held_by)
+        found = needed(waits, living, ages_now, limits.low, limits.high, fate, held_by)
         if found is None:
             continue
         told.append(_needed_words(record, found, limits, kind))
@@ -184,6 +185,12 @@ def _settle(
         if fate != "below" and not found.new and np.isfinite(found.days):
             days.append(found.days)
     return tuple(told), _on(record, min(days)) if days else None
+
+
+def _age_now(record: Record, age: Age) -> float:
+    """Age on the record's day, at least, of an animal that is alive."""
+    hatched = age.animal.hatched.last
+    return age.without if hatched is None else max(age.without, _days(hatched, record.on))
 
 
 def _needed_words(record: Record, found: Needed, limits: Limits, kind: str) -> str:
@@ -250,6 +257,8 @@ def _age_words(age: Age, kind: str) -> str:
     if age.by == _NEVER:
         state = "alive" if kind == "life_span" else "not mature"
         least = "at least " if age.entry == _NEVER else ""
+        if kind != "life_span" and age.without <= 0:
+            return "not known to be mature; no moult tells how long it was not"
         return f"{state} at {least}{low} years"
     return f"{event} at {low} years" if low == high else f"{event} between {low} and {high} years"
 

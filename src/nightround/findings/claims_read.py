@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from nightround.foundation.quantities import both, convert, significant
+from nightround.foundation.quantities import both, convert
 from nightround.foundation.refusal import NotReadable
 from nightround.foundation.sources import Grade
 from nightround.journal.kinds.knowledge import Claim
@@ -124,7 +124,7 @@ def amount_words(value: float, kind: str) -> str:
     if kind in SIZE_KINDS:
         return both(value, "mm", 3)
     years = value / YEAR_DAYS
-    return f"{significant(years, 2)} years" if years >= 1 else f"{value:.0f} days"
+    return f"{years:.3g} years" if years >= 1 else f"{value:.0f} days"
 
 
 def said_words(claim: Claim, limits: Limits | None) -> str:
@@ -149,7 +149,10 @@ def _numbers(claim: Claim, limits: Limits) -> str:
         return f"typically {amount_words((limits.low + limits.high) / 2, kind)}"
     if not high:
         return f"typically {low} and more"
-    return f"typically up to {high}" if limits.low <= 0 else f"typically {low} to {high}"
+    if limits.low <= 0:
+        return f"typically up to {high}"
+    unit = " years" if low.endswith(" years") and high.endswith(" years") else ""
+    return f"typically {low.removesuffix(unit) if unit else low} to {high}"
 
 
 def grade_words(claim: Claim) -> str:

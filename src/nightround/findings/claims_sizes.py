@@ -179,6 +179,8 @@ def _assumed(sizes: Sizes, limits: Limits, part: str) -> tuple[str, ...]:
     ]
     if part == "leg_span":
         told.append("leg span with legs stretched out; where none was read, from carapace and body")
+    if limits.sense == "maximum":
+        told.append("that no animal passes a maximum never proves it")
     return (*told, *limits.assumed)
 
 
@@ -208,7 +210,6 @@ def _settle(
     reading = reading_that_settles(limit, _ERRORS[part])
     told = [
         f"one reading of about {both(reading, 'mm', 3)} or more ({_how(part)}), or several nearer to it",
-        "that no animal passes a maximum never proves it",
     ]
     here = [at for at, animal in enumerate(sizes.animals) if animal.here and not animal.mature_male]
     if not here:

@@ -30,9 +30,6 @@ DISPUTED: Final[tuple[tuple[str, Claim], ...]] = (
         claim="years_to_maturity", text="most mature in 2 to 5 years", low=2, high=5, unit="year",
         sense="typical", source=_PAGES, grade="C")),
     (TARANTULAS, Claim(
-        claim="years_to_maturity", text="slow kinds in 3 to 7 years", low=3, high=7, unit="year",
-        sense="typical", source=_UNSIGNED, grade="D")),
-    (TARANTULAS, Claim(
         claim="venom", text="like a bee sting", source=_PAGES, grade="C")),
     (TARANTULAS, Claim(
         claim="venom", text="12.7 % of 363 published bites came with pronounced muscle cramps", low=12.7,
@@ -47,6 +44,6 @@ DISPUTED: Final[tuple[tuple[str, Claim], ...]] = (
         claim="life_span", text="5 to 20 years", low=5, high=20, unit="year", sense="typical", sex="female",
         source=_PAGES, grade="C")),
     (TRAPDOORS, Claim(
-        claim="life_span", text="one was followed in the wild for 43 years", high=43, unit="year",
-        sense="maximum", source="Mason et al. 2018", grade="A")),
+        claim="other", text="one female was followed in the wild for 43 years", source="Mason et al. 2018",
+        grade="A")),
 )  # fmt: skip

@@ -8,7 +8,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from nightround.science.claims.bets import CONTRADICTED
+from nightround.science.claims.bets import CONTRADICTED, Floats
 from nightround.science.claims.waits import Held, Waits
 
 Fate = Literal["above", "below", "inside"]
@@ -37,16 +37,17 @@ class Needed:
 
 
 def needed(
-    waits: Waits, living: np.ndarray[tuple[int], np.dtype[np.bool_]], low: float, high: float, fate: Fate,
-    held: Callable[[Waits, float, float], Held],
+    waits: Waits, living: np.ndarray[tuple[int], np.dtype[np.bool_]], ages: Floats, low: float, high: float,
+    fate: Fate, held: Callable[[Waits, float, float], Held],
 ) -> Needed | None:  # fmt: skip
     """Return what it takes until the claim is contradicted (`above`, `below`) or supported (`inside`).
 
-    living   who is still watched (n,); `held` judges ages against the range. None: not even 60 new ones do
+    living   who is still watched (n,), and `ages` in days now; `held` judges ages against the range.
+             None: not even 60 new ones do
     """
     now = held(waits, low, high)
     can = np.flatnonzero(living & now.open & _can(waits, low, high, fate))
-    can = can[np.argsort(-waits.without[can], kind="stable")]
+    can = can[np.argsort(-ages[can], kind="stable")]
     most = len(can) + _MOST_NEW
     enough = [k for k in _counts(most) if _e(waits, can, k, low, high, fate, held) >= CONTRADICTED]
     if not enough:
@@ -60,7 +61,7 @@ def needed(
             first = middle + 1
     used = min(last, len(can))
     goal = {"above": high, "below": 0.0, "inside": low}[fate]
-    days = float(max(0.0, goal - waits.without[can[used - 1]])) if used else float("nan")
+    days = float(max(0.0, goal - ages[can[used - 1]])) if used else float("nan")
     return Needed(fate, used, last - used, days)
 
 
