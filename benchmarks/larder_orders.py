@@ -85,7 +85,7 @@ def invented_problem(animals: int, weeks: int, seed: int, delivery: bool = True)
     return OrderProblem(
         invented_demand(animals, weeks, rng), stock, np.array([180.0, 60.0, 150.0, 120.0]), tuple(packs),
         several_small(edges[:-1], edges[1:]), 0.02 * (1.0 - np.eye(count)), np.full(count, 1.0), 0.005,
-        np.array([4.0, 6.0]) * delivery,
+        keep_price=0.0005, delivery_price=np.array([4.0, 6.0]) * delivery,
     )  # fmt: skip
 
 

@@ -58,6 +58,7 @@ def random_problem(seed: int, *, deliveries: bool = False) -> OrderProblem:
         instead_price=0.1 * (1.0 - np.eye(classes)),
         shortage_price=rng.uniform(0.2, 3.0, classes),
         waste_price=float(rng.choice([0.0, 0.05, 0.2])),
+        keep_price=float(rng.choice([0.0, 0.03])),
         delivery_price=np.array([float(rng.integers(1, 5)) if deliveries else 0.0]),
     )  # fmt: skip
 
@@ -126,7 +127,7 @@ def cost_of(problem: OrderProblem, packs: np.ndarray) -> float:
             left, left_constant = held[week] - eaten, constants[week]
             rows.append(-left)
             limits.append(left_constant)
-            lost = problem.waste_price * (1.0 - profiles.stays[row, week])
+            lost = problem.waste_price * (1.0 - profiles.stays[row, week]) + problem.keep_price
             cost += lost * left
             constant += lost * left_constant
     for number, (course, week, want) in enumerate(gap):

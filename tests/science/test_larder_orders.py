@@ -141,7 +141,7 @@ def wide(weeks: int) -> OrderProblem:
     return OrderProblem(
         rng.integers(5, 30, (4, weeks, 2)).astype(float), random_rows(rng, [0], weeks, 2), np.array([20.0]),
         packs, np.array([[1.0, 3.0], [1.0, 1.0]]), 0.1 * (1 - np.eye(2)), np.array([2.0, 2.0]), 0.01,
-        np.array([4.0]),
+        delivery_price=np.array([4.0]),
     )  # fmt: skip
 
 
@@ -195,10 +195,23 @@ def test_unknown_price_is_not_zero() -> None:
     np.testing.assert_allclose([5.0, 10.0], both.prices)
 
 
+def test_what_keeps_for_ever_is_not_bought_sooner_than_needed() -> None:
+    """Feeders that never die, wanted in the third week: a small price of keeping buys them for that week."""
+    rows = lasting([0, 1, 2], 3)
+    pack = Pack(10.0, 4.0, np.ones(3, dtype=bool), rows)
+    wanted = np.zeros((1, 3, 1))
+    wanted[0, 2] = 8.0
+    problem = OrderProblem(
+        wanted, lasting([], 3), np.zeros(0), (pack,), np.ones((1, 1)), np.zeros((1, 1)), np.array([5.0]),
+        keep_price=0.001,
+    )  # fmt: skip
+    assert [[0, 0, 1]] == plan(problem, gap=0.0).packs.tolist()
+
+
 def test_nothing_wanted_nothing_ordered() -> None:
     """No demand: no packs, no cost."""
     problem = random_problem(5)
-    nothing = replace(problem, demand=np.zeros_like(problem.demand), waste_price=0.0)
+    nothing = replace(problem, demand=np.zeros_like(problem.demand), waste_price=0.0, keep_price=0.0)
     found = plan(nothing)
     assert 0 == found.packs.sum()
     assert 0.0 == pytest.approx(found.cost)

@@ -53,6 +53,8 @@ class OrderProblem:
                                 first; 0 on the diagonal
     shortage_price [C]          money one prey missing is worth avoiding: the higher, the safer
     waste_price                 money one feeder died, outgrown or set aside in vain is worth avoiding
+    keep_price                  money one feeder not eaten costs for one week more: food, room, work; above 0
+                                it also says not to buy sooner than needed
     delivery_price [suppliers]  money one delivery costs, whatever is in it
     """
 
@@ -64,6 +66,7 @@ class OrderProblem:
     instead_price: FloatArray
     shortage_price: FloatArray
     waste_price: float = 0.0
+    keep_price: float = 0.0
     delivery_price: FloatArray = field(default_factory=lambda: np.zeros(1))
 
     def __post_init__(self) -> None:
@@ -99,8 +102,8 @@ def _check(problem: OrderProblem) -> None:
         raise Refusal("prey that stand for one are above 0, and their price is not below 0", got="less")
     if problem.shortage_price.shape != (classes,) or problem.shortage_price.min() < 0:
         raise Refusal("one price of shortage a class, from 0, was wanted", got=str(problem.shortage_price))
-    if problem.waste_price < 0 or problem.delivery_price.min() < 0:
-        raise Refusal("waste and deliveries cost nothing or more", got=str(problem.waste_price))
+    if min(problem.waste_price, problem.keep_price, problem.delivery_price.min()) < 0:
+        raise Refusal("waste, keep and deliveries cost nothing or more", got=str(problem.waste_price))
     known = problem.stock_animals
     if known.shape != (problem.stock.stays.shape[0],) or not np.all(known >= 0):
         raise Refusal(

@@ -11,10 +11,10 @@ from course to course), and deliveries d (yes or no, where they cost anything).
     p <= most * d
 
     minimise  prices + deliveries + instead_price x + mean over k of (shortage_price m + waste_price o)
-              + waste_price * (died + outgrown)
+              + waste_price * (died + outgrown) + keep_price * (kept a week longer)
 
-A source is followed to the last week in which it fits any class; what is left then is charged the share that
-dies or grows out of size by the end.
+A source is followed to the last week in which it fits any class; what is left then is charged what
+keeping it, deaths and growing out of size will cost by the end.
 
 A plan lays prey aside for every week before the course of demand is known; what is laid aside and not eaten
 is counted as over. Planned again each week it is not lost: it is stock. So the plan errs to the safe side.
@@ -119,15 +119,14 @@ def _source(
     """Columns and rows of one lot or possible delivery, from its first to its last useful week."""
     profiles, animals = found.profiles, float(found.animals[source])
     comes = np.flatnonzero(profiles.arrives[source] > 0.0)
-    number, lost = int(made.pack_column[source]), _lost(problem, found, source)
+    number, (lost, from_then) = int(made.pack_column[source]), _lost(problem, found, source)
     if not comes.size or animals == 0.0:
         return
     weeks = np.flatnonzero(fits.any(axis=1))
     last = max(int(comes[-1]), int(weeks[-1]) if weeks.size else 0)
     before: list[tuple[int, float]] = []
     for week in range(int(comes[0]), last + 1):
-        # The last week is charged what is lost from then on, any other what is lost within it.
-        charge = float(lost[week] if week == last else problem.waste_price * _leaves(found, source)[week])
+        charge = float(from_then[week] if week == last else lost[week])
         held = made.add_column(charge)
         arriving = float(profiles.arrives[source, week]) * animals
         terms = [(held, 1.0), *before]
@@ -147,15 +146,14 @@ def _source(
             before.append((column, stays))
 
 
-def _leaves(found: Sources, source: int) -> FloatArray:
-    return np.asarray(found.profiles.dies[source] + found.profiles.outgrows[source])
-
-
-def _lost(problem: OrderProblem, found: Sources, source: int) -> FloatArray:
-    """Money for one feeder in use at the start of each week that nobody eats until the end."""
+def _lost(problem: OrderProblem, found: Sources, source: int) -> tuple[FloatArray, FloatArray]:
+    """Money for one feeder nobody eats [W]: within each week, and from it on until the end."""
     stays = found.profiles.stays[source]
-    kept = np.cumprod(stays[::-1])[::-1]
-    return np.asarray(problem.waste_price * (1.0 - kept))
+    within = problem.waste_price * (1.0 - stays) + problem.keep_price
+    from_then = within.copy()
+    for week in range(stays.size - 2, -1, -1):
+        from_then[week] += stays[week] * from_then[week + 1]
+    return within, from_then
 
 
 def _given(made: Programme, problem: OrderProblem, wanted: BoolArray, taken: Taken) -> None:
