@@ -18,6 +18,7 @@ from nightround.foundation.refusal import NoSuchThing, NotReadable, Refusal
 from nightround.web import (
     ahead_page,
     animal_pages,
+    claims_page,
     climate_page,
     homes_page,
     larder_page,
@@ -67,6 +68,8 @@ ROUTES = [
     Route("/larder", larder_page.write_larder, methods=["POST"]),
     Route("/larder/figure", larder_page.picture),
     Route("/sunday", larder_page.sunday),
+    Route("/claims", claims_page.claims),
+    Route("/claims", claims_page.write_claim, methods=["POST"]),
     Route("/climate", climate_page.climate),
     Route("/climate/figure", climate_page.picture),
     Route("/logger", logger_page.logger),
