@@ -36,6 +36,9 @@ WEEK: Final = 7
 SHORTAGE, WASTE, INSTEAD = 60.0, 0.25, 0.3
 """Worth of avoiding one missing prey, one wasted, one of another length, in usual prices of a feeder."""
 
+KEEP: Final = 0.01
+"""Price of keeping one feeder for a week, in the same: nothing is bought sooner than it is needed."""
+
 USUAL_PRICE: Final = 0.05
 """Price of a feeder where no price is written: only the proportions above matter then."""
 
@@ -96,6 +99,7 @@ def ask(
         instead_price=INSTEAD * usual * apart,
         shortage_price=np.full(classes.count, SHORTAGE * usual),
         waste_price=WASTE * usual,
+        keep_price=KEEP * usual,
     )
     return Asked(problem, serving, offered, unusable, usual)
 
