@@ -26,11 +26,13 @@ import numpy as np
 from nightround.foundation.refusal import Refusal
 from nightround.science.survival.data import FEWEST, Booleans, Floats, Lives, need_enough
 
-RAYS: Final = 60
-FINER: Final = 16
+FEWEST_RAYS: Final = 60
+MOST_RAYS: Final = 960
+POINTS: Final = 1920
 FURTHEST: Final = 60.0
 _FLAT: Final = 1e-3
 _STEP: Final = 1e-3
+_ROUGH: Final = 1e-7
 LEVEL: Final = 0.95
 
 
@@ -349,26 +351,43 @@ def _edge(
 ) -> tuple[Floats, Booleans]:
     """Points (2, k) where twice the lost log-likelihood reaches the limit, and where it was reached.
 
-    The distance is smooth in the angle, so a Fourier series through the rays gives it in between.
+    The distance is smooth in the angle, so a Fourier series through the rays gives it in between; rays are
+    doubled until its highest terms are nothing.
     """
-    angle = np.linspace(0.0, 2.0 * np.pi, RAYS, endpoint=False)
-    ray = spread @ np.stack([np.cos(angle), np.sin(angle)])
-    wanted = np.sqrt(limit)
-    near, far = np.zeros(RAYS), np.full(RAYS, FURTHEST)
-    at = np.full(RAYS, wanted, dtype=np.float64)
-    for _ in range(40):
-        with np.errstate(invalid="ignore"):
-            lost = np.sqrt(np.maximum(2.0 * (top - target(best[:, None] + ray * at)), 0.0))
-        if np.all((np.abs(lost - wanted) < 1e-9) | (near >= FURTHEST * (1 - 1e-9))):
+    rays = FEWEST_RAYS
+    while True:
+        ray = spread @ _circle(rays)
+        at = _distance(target, best, ray, top, float(np.sqrt(limit)))
+        reached = at < FURTHEST * 0.999
+        terms = np.abs(np.fft.rfft(at))
+        smooth = bool(terms[-rays // 12 :].max() < _ROUGH * terms[0])
+        if (smooth and reached.all()) or rays >= MOST_RAYS:
+            break
+        rays *= 2
+    if reached.all():
+        at = np.fft.irfft(np.fft.rfft(at), POINTS) * (POINTS / rays)
+        ray = spread @ _circle(POINTS)
+    return best[:, None] + ray * at, np.resize(reached, len(at))
+
+
+def _circle(points: int) -> Floats:
+    angle = np.linspace(0.0, 2.0 * np.pi, points, endpoint=False)
+    return np.stack([np.cos(angle), np.sin(angle)])
+
+
+def _distance(
+    target: Callable[[Floats], Floats], best: Floats, ray: Floats, top: float, wanted: float
+) -> Floats:
+    """Distance (k,) along each ray to where the root of twice the lost log-likelihood is `wanted`."""
+    near, far = np.zeros(ray.shape[1]), np.full(ray.shape[1], FURTHEST)
+    at = np.full(ray.shape[1], wanted)
+    for _ in range(60):
+        lost = np.sqrt(np.maximum(2.0 * (top - target(best[:, None] + ray * at)), 0.0))
+        if np.all((np.abs(lost - wanted) < 1e-10) | (near >= FURTHEST * (1 - 1e-9))):
             break
         near, far = np.where(lost <= wanted, at, near), np.where(lost <= wanted, far, at)
         with np.errstate(divide="ignore", invalid="ignore"):
             guess = at * wanted / lost
         sound = np.isfinite(guess) & (guess > near) & (guess < far)
         at = np.where(sound, guess, (near + far) / 2)
-    reached = at < FURTHEST * 0.999
-    if reached.all():
-        at = np.fft.irfft(np.fft.rfft(at), RAYS * FINER) * FINER
-        angle = np.linspace(0.0, 2.0 * np.pi, RAYS * FINER, endpoint=False)
-        ray = spread @ np.stack([np.cos(angle), np.sin(angle)])
-    return best[:, None] + ray * at, np.resize(reached, len(at))
+    return at
