@@ -100,6 +100,16 @@ def test_the_keepers_own_pace_is_weighed_against_the_rules() -> None:
     assert (19 + PRIOR_OFFERS) / (8 + PRIOR_OFFERS) == pytest.approx(demand.pace.factor)
 
 
+def test_so_many_prey_as_the_keeper_puts_into_an_offer() -> None:
+    """Three crickets each week for eight weeks where the rules put one: between one and three."""
+    several = animal(offers=tuple(offer(day, count=3) for day in range(55, 0, -7)))
+    demand = demand_of([several], spans_of(("K12",)), HALF_GROWN)
+    assert (24, 8.0) == (demand.pace.prey, demand.pace.by_rules)
+    assert (24 + PRIOR_OFFERS) / (8 + PRIOR_OFFERS) == demand.pace.per_offer
+    assert demand.pace.per_offer == pytest.approx(float(demand.prey.sum(axis=2).mean()), rel=0.06)
+    assert np.array_equal(demand.prey, np.round(demand.prey))
+
+
 def test_where_no_offer_is_written_the_rules_hold() -> None:
     """Nothing written is nothing known: of a whole room, of one animal, of days before the first offer."""
     demand = demand_of([animal()], spans_of(("K12",)), HALF_GROWN)

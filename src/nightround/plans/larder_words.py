@@ -7,7 +7,7 @@ from typing import Final
 from nightround.foundation.quantities import both
 from nightround.journal.kinds.supplies import Supply
 from nightround.plans.larder_problem import INSTEAD as INSTEAD_PRICE
-from nightround.plans.larder_problem import SHORTAGE, WASTE
+from nightround.plans.larder_problem import KEEP, SHORTAGE, WASTE
 from nightround.plans.prey_pace import Pace
 
 INSTEAD: Final = (
@@ -48,7 +48,8 @@ def pace_words(pace: Pace) -> str:
         return "offers as often as the rules say: no offer is on record in the last eight weeks"
     return (
         f"offers {pace.factor:.2f} times as often as the rules say: {pace.offers} on record in eight weeks, "
-        f"{pace.expected:.0f} by the rules ({pace.animals} animals; the rules count for 8 offers more)"
+        f"{pace.expected:.0f} by the rules ({pace.animals} animals; the rules count for 8 offers more); "
+        f"{pace.per_offer:.2f} times as many prey in an offer ({pace.prey}, by the rules {pace.by_rules:.0f})"
     )
 
 
@@ -62,6 +63,7 @@ def method_words(usual_price: float) -> tuple[str, ...]:
         "HiGHS; what comes within a week is counted from the next; the next ten weeks are searched first and "
         "six of them settled, then the later ones: make the plan anew each week",
         f"a missing prey is held to be worth {SHORTAGE:g} usual prices of a feeder ({usual_price:.2f} here), "
-        f"a wasted one {WASTE:g}, one of another length {INSTEAD_PRICE:g} and more (chosen for this program, "
-        "no source); postage is not counted; prices in several currencies are weighed as plain numbers",
+        f"a wasted one {WASTE:g}, one of another length {INSTEAD_PRICE:g} and more, one kept for a week "
+        f"{KEEP:g} (chosen for this program, no source); postage is not counted; prices in several "
+        "currencies are weighed as plain numbers",
     )

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nightround.findings.spans import RoomSpans
-from nightround.plans.feeding import prey_size
+from nightround.plans.feeding import LARGER_PREY_FROM_MM, prey_size
 from nightround.plans.moulting import LEAST_PREMOULT_DAYS
 from nightround.plans.prey_pace import Pace, Taken, pace_of, taken_of
 from nightround.plans.quarantine import quarantined
@@ -102,7 +102,7 @@ def prey_demand(
     weeks, draws = len(spans.days), spans.span_mm.shape[0]
     rng = np.random.default_rng([seed, record.on.toordinal(), 5])
     situations = _situations(record, book, sizes)
-    pace = pace_of(record, book, [(s.animal, s.stage) for s in situations])
+    pace = pace_of(record, book, [(s.animal, s.stage, _number_tonight(s)) for s in situations])
     factor = np.asarray(rng.gamma(pace.shape, 1.0 / pace.rate, size=draws), dtype=np.float64)
     edges = np.asarray(CLASS_EDGES_MM)
     prey = np.zeros((draws, weeks, len(edges) - 1))
@@ -115,7 +115,7 @@ def prey_demand(
             unsized.append(s.animal.code)
             continue
         animals += 1
-        needed, classes = fed.prey(edges)
+        needed, classes = fed.prey(edges, pace.per_offer)
         for at in range(len(edges) - 1):
             prey[:, :, at] += np.where(classes == at, needed, 0.0)
         pieces += np.where(classes < 0, needed, 0.0)
@@ -144,19 +144,20 @@ class _Fed:
     def __init__(
         self, s: Situation, spans: RoomSpans, factor: Floats, weeks: int, rng: np.random.Generator
     ) -> None:
-        self.s, self.weeks, self.factor = s, weeks, factor
+        self.s, self.weeks, self.factor, self.rng = s, weeks, factor, rng
         self.row = spans.row(s.animal.code)
         self.spans = spans
         self.most_mm = prey_size(s).most_mm if spans.readings[self.row] > 0 else None
         self.begin = _begin(s, factor, rng)
 
-    def prey(self, edges: Floats) -> tuple[Floats, NDArray[np.int64]]:
-        """Prey animals (S, W) asked for, and the class they belong to (-1: smaller than any)."""
+    def prey(self, edges: Floats, per_offer: float) -> tuple[Floats, NDArray[np.int64]]:
+        """Whole prey animals (S, W) asked for, and the class they belong to (-1: smaller than any)."""
         most = self._most()
         tiny, usual = (self.s.ask(key).number or 1.0 for key in ("tiny_prey_number", "prey_number"))
-        number = np.where(most < 4.0, np.where(most < edges[1], 1.0, tiny), usual)
+        number = np.where(most < LARGER_PREY_FROM_MM, np.where(most < edges[1], 1.0, tiny), usual)
         classes = np.searchsorted(edges[1:], most, side="right") - 1
-        return self.offers(self._interval()) * number, classes
+        wanted = self.offers(self._interval()) * number * per_offer
+        return np.floor(wanted + self.rng.random(wanted.shape)), classes
 
     def alive(self, needed: Floats, classes: NDArray[np.int64], n: int) -> Floats:
         """Prey offered alive by size, and all, by class."""
@@ -227,6 +228,14 @@ def _overlap(first: Floats, last: Floats, starts: Floats) -> Floats:
     """Days (S, W) of each week between two moments of each draw."""
     low = np.maximum(first[:, None], starts)
     return np.asarray(np.clip(np.minimum(last[:, None], starts + WEEK) - low, 0.0, WEEK))
+
+
+def _number_tonight(s: Situation) -> float:
+    """Prey animals in one offer by the rules."""
+    most = prey_size(s).most_mm
+    if most is None or most < CLASS_EDGES_MM[1]:
+        return 1.0
+    return s.ask("tiny_prey_number" if most < LARGER_PREY_FROM_MM else "prey_number").number or 1.0
 
 
 def _begin(s: Situation, factor: Floats, rng: np.random.Generator) -> Floats:

@@ -29,12 +29,15 @@ _PRIOR_TAKEN = (4.0, 1.0)
 class Pace:
     """Offers by the rules and on record over the last weeks; `factor` is what plans multiply by.
 
-    animals    animals with an offer on record in these weeks
+    animals          animals with an offer on record in these weeks
+    prey, by_rules   prey animals in those offers whose number was written, and what the rules put into them
     """
 
     offers: int
     expected: float
     animals: int
+    prey: int = 0
+    by_rules: float = 0.0
 
     @property
     def shape(self) -> float:
@@ -51,6 +54,11 @@ class Pace:
         """Mean of the factor on the offers of the rules."""
         return self.shape / self.rate
 
+    @property
+    def per_offer(self) -> float:
+        """Factor on the number of prey that the rules put into an offer."""
+        return (self.prey + PRIOR_OFFERS) / (self.by_rules + PRIOR_OFFERS)
+
 
 @dataclass(frozen=True, slots=True)
 class Taken:
@@ -65,15 +73,16 @@ class Taken:
         return (self.taken + _PRIOR_TAKEN[0]) / (self.seen + sum(_PRIOR_TAKEN))
 
 
-def pace_of(record: Record, book: RuleBook, stages: Iterable[tuple[Animal, Stage]]) -> Pace:
+def pace_of(record: Record, book: RuleBook, fed: Iterable[tuple[Animal, Stage, float]]) -> Pace:
     """Count offers of the last eight weeks against what the rules ask of the same animals and days.
 
+    fed   animals with the stage they are fed by and the number of prey in an offer by the rules
     Nothing written is nothing known: animals without an offer in these weeks, and days before the first
     offer of the room, are not counted.
     """
     first = max(record.on - timedelta(days=LOOK_BACK_DAYS - 1), _first_offer(record))
-    offers, expected, animals = 0, 0.0, 0
-    for animal, stage in stages:
+    offers, expected, animals, prey, by_rules = 0, 0.0, 0, 0, 0.0
+    for animal, stage, number in fed:
         interval = book.ask(f"feed_{stage}_days", animal).number
         since = max(first, animal.arrived.last or first)
         days = (record.on - since).days + 1
@@ -85,7 +94,10 @@ def pace_of(record: Record, book: RuleBook, stages: Iterable[tuple[Animal, Stage
         animals += 1
         expected += max(days - rest, 0.0) / interval
         offers += made
-    return Pace(offers, expected, animals)
+        counts = [offer.count for offer in animal.offers if offer.count and _within(offer, since, record.on)]
+        prey += sum(counts)
+        by_rules += number * len(counts)
+    return Pace(offers, expected, animals, prey, by_rules)
 
 
 def _first_offer(record: Record) -> date:
