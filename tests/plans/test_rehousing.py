@@ -250,6 +250,15 @@ def test_without_a_shop_usual_sizes_stand_in() -> None:
     assert any("No home for sale is on record" in words for words in report.notices)
 
 
+def test_homes_for_sale_without_sizes_are_named_and_not_planned_with() -> None:
+    """A shop's home whose width nobody wrote down is no home to plan with; usual sizes stand in."""
+    shop = "\n    2026-01-01  room R  supply  item=home; name=mystery; inner_length_mm=300\n"
+    report = made(room(shop, lives("W1", "Webber", "H1")), {"W1": grows(14, 120)})
+    assert any("Inner sizes of mystery" in words for words in report.notices)
+    assert all(move.to != "mystery" for move in report.moves)
+    assert report.moves
+
+
 def test_when_nothing_fits_the_rule_is_named() -> None:
     """An animal for which no home of the record or shop is large enough stays, and the page says why."""
     small = SHOP.splitlines()[1]

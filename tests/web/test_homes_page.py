@@ -122,4 +122,5 @@ def test_a_plan_ended_early_is_not_kept(planned: tuple[Desk, httpx.Client]) -> N
     desk, _ = planned
     early = desk.homes(heard=lambda words: False if words.startswith("weighing") else None)
     assert "stopped" == early.done
+    assert "Stopped early" in early.notices[0]
     assert "best" == desk.homes().done

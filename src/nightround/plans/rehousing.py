@@ -14,6 +14,7 @@ from datetime import date, timedelta
 from typing import Final
 
 from nightround.findings.spans import RoomSpans
+from nightround.foundation.wording import joined
 from nightround.plans.fit import room_fit, worst_first
 from nightround.plans.rehousing_costs import (
     DANGER,
@@ -142,7 +143,7 @@ def _report(
         planned=len(found.animals),
         batches=_batches(record),
         errands=errands_of(record.on, moves, preparations, bought.to_buy),
-        notices=tuple(_notices(choice, unplanned, courses)),
+        notices=tuple(_notices(choice, unplanned, courses, made)),
         method=_method(made, len(spans.span_mm), len(found.animals)),
         assumptions=_assumptions(choice),
         cautions=CAUTIONS,
@@ -180,8 +181,12 @@ def _batches(record: Record) -> tuple[str, ...]:
     return tuple(told)
 
 
-def _notices(choice: Choice, unplanned: Sequence[Course], courses: Courses) -> list[str]:
+def _notices(choice: Choice, unplanned: Sequence[Course], courses: Courses, made: HousingPlan) -> list[str]:
     told = []
+    if made.interrupted:
+        told.append(f"Stopped early: the best plan may cost {100 * made.gap:.1f} % less by this model")
+    if choice.unsized:
+        told.append(f"Inner sizes of {joined(choice.unsized)} are not on record: not planned with")
     if choice.generic:
         told.append(
             "No home for sale is on record: usual sizes stand in, counted without a price. "
@@ -200,7 +205,7 @@ def _method(made: HousingPlan, draws: int, animals: int) -> tuple[str, ...]:
         f"{animals} animals, {draws} drawn futures each: size staircase, waits from the moult clock",
         "single courses by shortest paths, put together by a mixed-integer programme (HiGHS); the gap is "
         "proven by relaxing the stock",
-        f"proven gap {made.gap:.2%}, {made.seconds:.1f} s",
+        f"proven gap {100 * made.gap:.2f} %, {made.seconds:.1f} s",
     )
 
 

@@ -96,12 +96,14 @@ class Choice:
 
     kind_of_home   of the homes that others may use later
     left_out       kinds that are not looked at, because there are very many: those least common
+    unsized        homes for sale whose inner sizes are not on record
     """
 
     kinds: tuple[HomeKind, ...]
     ways: tuple[Way, ...]
     kind_of_home: dict[str, int]
     left_out: int = 0
+    unsized: tuple[str, ...] = ()
 
     @property
     def generic(self) -> bool:
@@ -113,6 +115,7 @@ def choice_of(record: Record, shared: frozenset[str]) -> Choice:
     """Return what there is to choose from. `shared`: homes nobody else may use after whoever is there."""
     found: dict[object, HomeKind] = {}
     of_home: dict[str, object] = {}
+    unsized: list[str] = []
     for code, home in sorted(record.homes.items()):
         body = body_of(home)
         if body is None or code in shared:
@@ -124,15 +127,19 @@ def choice_of(record: Record, shared: frozenset[str]) -> Choice:
         if not _in_use(record, code):
             found[key] = replace(kind, homes=(*kind.homes, code))
     for supply in record.supplies:
-        if supply.is_home and not supply.body.gone:
+        if not supply.is_home or supply.body.gone:
+            continue
+        if _sized(supply):
             found[("sold", supply.number)] = _sold(supply)
+        else:
+            unsized.append(supply.body.name)
     if not any(kind.for_sale for kind in found.values()):
         found |= {("usual", name): _usual(name, vessel) for name, vessel in catalogue().items()}
     keys = sorted(found, key=lambda key: _use(found[key], key, of_home), reverse=True)[:MOST_KINDS]
     place = {key: at for at, key in enumerate(keys)}
     kinds = tuple(found[key] for key in keys)
     homes = {code: place[key] for code, key in of_home.items() if key in place}
-    return Choice(kinds, tuple(_ways(kinds)), homes, len(found) - len(kinds))
+    return Choice(kinds, tuple(_ways(kinds)), homes, len(found) - len(kinds), tuple(unsized))
 
 
 def _use(kind: HomeKind, key: object, of_home: dict[str, object]) -> tuple[bool, int, int, str]:
@@ -147,10 +154,16 @@ def _in_use(record: Record, home: str) -> bool:
     return any(batch.home == home and batch.living != 0 for batch in record.batches.values())
 
 
+def _sized(supply: Supplied) -> bool:
+    body = supply.body
+    floor = body.inner_width_mm is not None or body.shape == "cylinder"
+    return floor and body.inner_length_mm is not None and body.inner_height_mm is not None
+
+
 def _sold(supply: Supplied) -> HomeKind:
     body = supply.body
     sizes = Body(
-        body.shape or ("box" if body.inner_width_mm is not None else "cylinder"), body.inner_length_mm,
+        body.shape or "box", body.inner_length_mm,
         body.inner_width_mm, body.inner_height_mm, body.base_length_mm, body.base_width_mm,
     )  # fmt: skip
     gap = body.gap_mm
