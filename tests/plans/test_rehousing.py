@@ -308,6 +308,16 @@ def test_errands_end_once_the_animal_has_moved() -> None:
     assert still_asked(record, asked) == tuple(asked)
 
 
+def test_what_is_to_buy_is_asked_for_a_week_past_its_day() -> None:
+    """The record does not tell whether homes were bought, so that this errand ends by itself."""
+    record = room(SHOP, lives("W1", "Webber", "H1"))
+    report = made(record, {"W1": grows(60, 120)})
+    buy = next(each for each in report.errands if each.title.startswith("Buy"))
+    for days, asked in ((7, (buy,)), (8, ())):
+        later = room(SHOP, lives("W1", "Webber", "H1"), on=buy.by + timedelta(days=days))
+        assert still_asked(later, [buy]) == asked
+
+
 def same(move: Move) -> tuple[str, date, str]:
     """What tells a move from another."""
     return move.animal, move.day, move.to

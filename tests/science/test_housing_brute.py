@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from nightround.science.housing.exact import solve_exactly
-from nightround.science.housing.problem import cost_of
+from nightround.science.housing.paths import best_paths
+from nightround.science.housing.problem import OWN, cost_of
 from nightround.science.housing.solve import solve
 from science.housing_cases import least_cost, small_case
 
@@ -44,3 +45,17 @@ def test_what_a_plan_says_it_costs_is_what_it_costs() -> None:
         cost, bought = cost_of(problem, plan.way)
         assert plan.cost == pytest.approx(cost)
         assert np.array_equal(plan.bought, bought)
+
+
+def test_the_cases_are_no_easy_ones(least: list[float]) -> None:
+    """In a third and more somebody moves, in some homes are bought, in some the stock stands in the way."""
+    plans = [solve(small_case(seed), seconds=20.0) for seed in range(CASES)]
+    moving = sum(bool((plan.way != OWN).any()) for plan in plans)
+    buying = sum(bool(plan.bought.any()) for plan in plans)
+    bound_by_stock = sum(
+        float(best_paths(case, np.zeros((case.kinds, case.periods)))[0].sum()) < cost - 1e-6
+        for case, cost in ((small_case(seed), least[seed]) for seed in range(CASES))
+    )
+    assert moving > CASES // 3
+    assert buying > CASES // 20
+    assert bound_by_stock > CASES // 10

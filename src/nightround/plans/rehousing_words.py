@@ -81,7 +81,10 @@ def _rehouse(on: date, move: Move) -> Errand:
 
 
 def still_asked(record: Record, errands: Sequence[Errand]) -> tuple[Errand, ...]:
-    """Return the errands without those of animals that have moved, died or left since the plan."""
+    """Return the errands without those of animals that have moved, died or left since the plan.
+
+    Whether homes were bought nobody writes down: what is to buy is asked for a week past its day.
+    """
     return tuple(each for each in errands if not _settled(record, each))
 
 
@@ -89,7 +92,7 @@ def _settled(record: Record, errand: Errand) -> bool:
     animals = [record.animal(code.strip()) for code in errand.about.split(",")]
     known = [animal for animal in animals if animal is not None]
     if not known or len(known) < len(animals):
-        return False
+        return record.on > errand.by + timedelta(days=PREPARE_AHEAD_DAYS)
 
     def moved(first: date | None) -> bool:
         return first is not None and first > errand.made
