@@ -165,7 +165,7 @@ def homes_used(record: Record, animals: Sequence[Animal]) -> tuple[HomeUsed, ...
             sizes = _sizes(record, stay.home)
             who.setdefault(sizes, set()).add(animal.code)
             last = stay.last or _end_of(animal, record.on)
-            stayed = max((last - stay.first).days, 0) if stay.first is not None else 0
+            stayed = max((last - stay.first).days + 1, 0) if stay.first is not None else 0
             days.setdefault(sizes, Counter())[stay.home] += stayed
     found = [
         HomeUsed(len(of), of.most_common(1)[0][0], *sizes, len(who[sizes]), of.total())
