@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nightround.desk.acts import IMPORT_MARK
-from nightround.desk.loggers import looks_like_logger
 from nightround.foundation.clock import RoomClock, machine_zone
 from nightround.foundation.problem import Problem
 from nightround.foundation.refusal import NotReadable, Refusal
@@ -228,6 +227,8 @@ def _read(path: Path, clock: RoomClock, known: Collection[Ref], dates: DateOrder
 
 def _refuse_logger(path: Path) -> None:
     """Raise Refusal for a climate logger's file, which needs its place."""
+    from nightround.desk.loggers import looks_like_logger
+
     if not path.is_file() or not looks_like_logger(path):
         return
     raise Refusal(

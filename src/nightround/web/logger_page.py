@@ -16,14 +16,13 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import Response
 
-from nightround.desk.loggers import LoggerAnswers, Question, take_logger_bytes
 from nightround.foundation.quantities import both, number
 from nightround.foundation.refusal import NotReadable, Refusal
 from nightround.web.guards import MAX_FILE_BYTES, TOO_LARGE
 from nightround.web.page import Page, page_of
 
 if TYPE_CHECKING:
-    from nightround.desk.loggers import Clock, HumidityUnit, LoggerTaken, Order, Unit
+    from nightround.desk.loggers import Clock, HumidityUnit, LoggerAnswers, LoggerTaken, Order, Question, Unit
 
 MOST_HELD = 3
 GONE = "The file is not here any more. Choose it again."
@@ -122,6 +121,8 @@ async def _file_of(sent: object) -> tuple[str, bytes]:
 
 
 def _sent(page: Page, fields: dict[str, str], name: str, data: bytes) -> Response:
+    from nightround.desk.loggers import Question
+
     files: HeldFiles = page.request.app.state.files
     held = files.keep(name, data) if name else files.find(fields.get("held", ""))
     if held is None:
@@ -143,6 +144,8 @@ def _sent(page: Page, fields: dict[str, str], name: str, data: bytes) -> Respons
 
 
 def _take(page: Page, held: HeldFile, place: str, answers: LoggerAnswers, write: bool) -> LoggerTaken:
+    from nightround.desk.loggers import take_logger_bytes
+
     done = take_logger_bytes(page.desk, held.data, held.name, place, answers, commit=write)
     if write:
         # Sent twice, the second finds every day there: it is told what the first one wrote.
@@ -152,6 +155,8 @@ def _take(page: Page, held: HeldFile, place: str, answers: LoggerAnswers, write:
 
 
 def _answers(fields: dict[str, str]) -> LoggerAnswers:
+    from nightround.desk.loggers import LoggerAnswers
+
     for name, choices in CHOICES.items():
         if fields.get(name, "") not in dict(choices):
             raise NotReadable(f"one of the answers for {LABELS[name].lower()!r}", got=repr(fields[name]))
