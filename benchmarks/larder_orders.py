@@ -95,7 +95,7 @@ def main() -> None:
     )
     parser.add_argument("--animals", type=int, default=400)
     parser.add_argument("--weeks", type=int, default=26)
-    parser.add_argument("--seconds", type=float, default=8.0)
+    parser.add_argument("--seconds", type=float, default=7.0)
     parser.add_argument("--gap", type=float, default=0.005)
     parser.add_argument("--seeds", type=int, default=3)
     parser.add_argument("--watch", action="store_true", help="print progress")

@@ -26,6 +26,8 @@ HEAD_START_SECONDS = 0.5
 FIRST_SECONDS = 3.0
 NEXT_SECONDS = 2.0
 LAST_SECONDS = 0.3
+# Weeks with deliveries in the plan that is there at once.
+SELDOM_WEEKS = 7
 # Groups that each week's courses of demand are put into: more change the plan by little and cost time.
 MOST_COURSES = 5
 
@@ -97,7 +99,7 @@ class OrderPlan:
 
 
 def plan(
-    problem: OrderProblem, *, seconds: float = 8.0, gap: float = 0.005, watch: Watch | None = None
+    problem: OrderProblem, *, seconds: float = 7.0, gap: float = 0.005, watch: Watch | None = None
 ) -> OrderPlan:
     """Plan the orders; stops at the proven gap (share of the cost), at the time, or when `watch` says so."""
     if not (seconds > 0.0 and gap >= 0.0):
@@ -142,13 +144,15 @@ class _Solve:
         elif answer.mip_dual_bound is not None and math.isfinite(answer.mip_dual_bound):
             self.bound = float(answer.mip_dual_bound)
 
+    def parts(self) -> FloatArray:
+        """Packs of each source [N]; 0 for lots in the house."""
+        assert self.values is not None
+        bought = self.made.pack_column
+        return np.asarray(np.where(bought >= 0, self.values[bought], 0.0))
+
     def packs(self) -> IntArray:
         """Whole packs of each source [N]; 0 for lots in the house."""
-        assert self.values is not None
-        bought = self.made.pack_column >= 0
-        out = np.zeros(self.found.pack.size, dtype=np.int64)
-        out[bought] = np.round(self.values[self.made.pack_column[bought]]).astype(np.int64)
-        return out
+        return np.asarray(np.round(self.parts()).astype(np.int64))
 
 
 class _Search:
@@ -187,8 +191,10 @@ class _Search:
         self.proof.run(whole=False, seconds=math.inf, gap=0.0)
         self.bound = self.proof.bound
         if self.proof.values is not None:
-            bought = self.proof.made.pack_column
-            self.parts = np.where(bought >= 0, self.proof.values[bought], 0.0) > 1e-6
+            parts = self.proof.parts()
+            self.parts = parts > 1e-6
+            for up in (0.5, 0.75, 0.3):
+                self.take(*self._costed(parts, up))
 
     def _prove(self) -> None:
         self.proof.values = None
@@ -227,32 +233,38 @@ class _Search:
         if self.proved is not None:
             self.take(*self.proved)
 
-    def _every(self, weeks: int) -> BoolArray:
-        bought = self.found.pack >= 0
-        soonest = int(self.found.week[bought].min(initial=self.problem.weeks))
-        return np.asarray(bought & ((self.found.week - soonest) % weeks == 0))
+    def _seldom(self) -> BoolArray:
+        """Deliveries in at most seven of the weeks in which any can come, evenly spread from the first on."""
+        weeks = np.unique(self.found.week[self.found.pack >= 0])
+        step = max(1, -(-weeks.size // SELDOM_WEEKS))
+        return np.asarray((self.found.pack >= 0) & np.isin(self.found.week, weeks[::step]))
 
     def _first(self) -> None:
-        """A plan at once: deliveries every fourth week in parts of packs, rounded, if better than none."""
-        solve = _Solve(self.problem, some(self.found, self._every(4)), self.courses)
+        """A plan at once: none bought, or few deliveries in parts of packs, rounded."""
+        few = self._seldom()
+        solve = _Solve(self.problem, some(self.found, few), self.courses)
         solve.run(whole=False, seconds=math.inf, gap=0.0)
-        packs = np.zeros(self.found.pack.size, dtype=np.int64)
-        self.take(packs, _used_best(self, packs)[1])
+        parts = np.zeros(self.found.pack.size)
+        self.take(*self._costed(parts))
         if solve.values is not None:
-            packs = packs.copy()
-            packs[np.flatnonzero(self._every(4) | (self.found.pack < 0))] = solve.packs()
-            self.take(packs, _used_best(self, packs)[1])
+            parts[few | (self.found.pack < 0)] = solve.parts()
+            self.take(*self._costed(parts))
+
+    def _costed(self, parts: FloatArray, up: float = 0.5) -> tuple[IntArray, float]:
+        """Parts of packs [N] made whole, those from 1 - `up` of a pack on upwards, and what that costs."""
+        packs = np.floor(parts + up).astype(np.int64)
+        return packs, _used_best(self, packs)[1]
 
     def near(self) -> None:
         """Small programmes, then around the best plan, wider until the time is over.
 
         First the packs that the relaxed programme buys parts of; where deliveries are paid it parts them too
-        finely, and every fourth week is the better start.
+        finely, and few deliveries are the better start.
         """
         paid = bool(self.problem.delivery_price.any())
-        self.try_some(self._every(4) if paid else self._within(self.parts, 1), FIRST_SECONDS)
+        self.try_some(self._seldom() if paid else self._within(self.parts, 1), FIRST_SECONDS)
         reach = 1
-        while not self.over and reach <= 4:
+        while not self.over and reach <= 4 and self.elapsed < self.seconds - LAST_SECONDS:
             gained = self.try_some(self._around(reach), NEXT_SECONDS)
             reach = 1 if gained else reach + 1
 
