@@ -103,7 +103,9 @@ def prey_demand(
     rng = np.random.default_rng([seed, record.on.toordinal(), 5])
     situations = _situations(record, book, sizes)
     pace = pace_of(record, book, [(s.animal, s.stage, _number_tonight(s)) for s in situations])
-    factor = np.asarray(rng.gamma(pace.shape, 1.0 / pace.rate, size=draws), dtype=np.float64)
+    usual = rng.gamma(pace.shape, 1.0 / pace.rate, size=(draws, 1))
+    differ = rng.gamma(pace.week_sd**-2, pace.week_sd**2, size=(draws, weeks))
+    factor = np.asarray(usual * differ, dtype=np.float64)
     edges = np.asarray(CLASS_EDGES_MM)
     prey = np.zeros((draws, weeks, len(edges) - 1))
     pieces, unknown = np.zeros((draws, weeks)), np.zeros((draws, weeks))
@@ -169,7 +171,7 @@ class _Fed:
 
     def offers(self, interval: Floats) -> Floats:
         """Whole offers (S, W) at these intervals in days, none while it rests."""
-        per_week = WEEK / interval * (1.0 - self._resting()) * self.factor[:, None]
+        per_week = WEEK / interval * (1.0 - self._resting()) * self.factor
         upto = self.begin[:, None] + np.cumsum(per_week, axis=1)
         before = np.concatenate([np.floor(self.begin)[:, None], np.floor(upto[:, :-1])], axis=1)
         return np.asarray(np.floor(upto) - before, dtype=np.float64)

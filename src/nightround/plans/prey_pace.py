@@ -7,6 +7,8 @@ without records keeps its rules.
 
 from __future__ import annotations
 
+import math
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -21,6 +23,10 @@ TAKEN_DAYS: Final = 182
 PRIOR_OFFERS: Final = 8.0
 """Offers that the rules count for against the record; chosen for this program, no source."""
 
+USUAL_WEEK_SD: Final = 0.25
+_WEEKS_OF_USUAL = 3.0
+"""How much weeks differ where nothing is written, and for how many weeks that counts; chosen, no source."""
+
 _PRIOR_TAKEN = (4.0, 1.0)
 """Offers taken and not taken that stand for no record; chosen for this program, no source."""
 
@@ -31,6 +37,7 @@ class Pace:
 
     animals          animals with an offer on record in these weeks
     prey, by_rules   prey animals in those offers whose number was written, and what the rules put into them
+    week_sd          how much whole weeks differ, as a share: evenings left out, a week away
     """
 
     offers: int
@@ -38,6 +45,7 @@ class Pace:
     animals: int
     prey: int = 0
     by_rules: float = 0.0
+    week_sd: float = USUAL_WEEK_SD
 
     @property
     def shape(self) -> float:
@@ -82,6 +90,7 @@ def pace_of(record: Record, book: RuleBook, fed: Iterable[tuple[Animal, Stage, f
     """
     first = max(record.on - timedelta(days=LOOK_BACK_DAYS - 1), _first_offer(record))
     offers, expected, animals, prey, by_rules = 0, 0.0, 0, 0, 0.0
+    weeks: Counter[int] = Counter()
     for animal, stage, number in fed:
         interval = book.ask(f"feed_{stage}_days", animal).number
         since = max(first, animal.arrived.last or first)
@@ -94,10 +103,23 @@ def pace_of(record: Record, book: RuleBook, fed: Iterable[tuple[Animal, Stage, f
         animals += 1
         expected += max(days - rest, 0.0) / interval
         offers += made
+        weeks.update((record.on - day).days // 7 for day in days_of if since <= day <= record.on)
         counts = [offer.count for offer in animal.offers if offer.count and _within(offer, since, record.on)]
         prey += sum(counts)
         by_rules += number * len(counts)
-    return Pace(offers, expected, animals, prey, by_rules)
+    whole = ((record.on - first).days + 1) // 7
+    return Pace(offers, expected, animals, prey, by_rules, _week_sd([weeks[at] for at in range(whole)]))
+
+
+def _week_sd(offers: list[int]) -> float:
+    """How much weeks differ beyond chance, as a share of the mean, near the usual where few are known."""
+    mean = sum(offers) / len(offers) if offers else 0.0
+    if mean <= 0.0 or len(offers) < 2:
+        return USUAL_WEEK_SD
+    spread = sum((each - mean) ** 2 for each in offers) / (len(offers) - 1)
+    beyond = max(spread - mean, 0.0) / mean**2
+    n = len(offers) - 1
+    return math.sqrt((n * beyond + _WEEKS_OF_USUAL * USUAL_WEEK_SD**2) / (n + _WEEKS_OF_USUAL))
 
 
 def _first_offer(record: Record) -> date:
