@@ -270,7 +270,7 @@ def test_order_and_empty_stays_change_nothing() -> None:
 def test_laws_recover_their_truth() -> None:
     """40 rooms of 400 lives, shape 2.5, scale 1,500, late entry: each true number is held by 33 or more.
 
-    Fewer than 33 of 40 intervals of 95 % would come about in one of two thousand runs.
+    Of 40 sound intervals of 95 % fewer than 33 hold in 7 of 10,000 runs.
     """
     held = np.zeros(2)
     for seed in range(40):
