@@ -3,7 +3,7 @@
 Run: python -m benchmarks.prey_demand --rooms 4 --seed 1
 
 On several past days of each room the demand of the next eight weeks is worked out from what had been written
-by then, and held against the prey that the record shows later. The keeper's lengths are the keeper's own: only
+by then, and held against the prey that the record shows later. Lengths are the keeper's own: only
 numbers are compared.
 """
 
