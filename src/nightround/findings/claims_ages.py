@@ -214,7 +214,7 @@ def _needed_words(record: Record, found: Needed, limits: Limits, kind: str) -> s
     elif found.fate != "below" and np.isfinite(found.days):
         day = _on(record, found.days)
         who += f" (not before {day_words(day)})" if day else ""
-    return f"{settles} by {who}, if all go this way"
+    return f"{settles} by {who}, if all go this way and none is added"
 
 
 def _one(doing: str) -> str:

@@ -17,6 +17,7 @@ from nightround.foundation.wording import counted, day_words
 from nightround.record.model import Animal, Record
 from nightround.reports.claims import Evidence
 from nightround.science.claims.bets import (
+    CONTRADICTED,
     MOSTLY,
     OUTSIDE_MIDDLE,
     OUTSIDE_TYPICAL,
@@ -73,12 +74,12 @@ def true_sizes(record: Record, animals: Sequence[Animal], part: str) -> Sizes:
     outlook = size_at(room.fit, part)
     adult = np.asarray(room.fit.mature_now[at] >= ADULT)
     return Sizes(
-        tuple(known), outlook.mean[at], outlook.sd[at], _shared(room, at, part), adult,
+        tuple(known), outlook.mean[at], outlook.sd[at], shared_doubt(room, at, part), adult,
         tuple(int(room.n_readings[row]) for row in at),
     )  # fmt: skip
 
 
-def _shared(room: RoomFit, rows: list[int], part: str) -> Floats:
+def shared_doubt(room: RoomFit, rows: list[int], part: str) -> Floats:
     """Doubt that animals of a taxon share: how the part goes with the carapace, and the ruler's biases."""
     fit = room.fit
     names = [f"offset:{part}", *(c.bias.name for c in fit.data.priors.channels if c.part == part and c.bias)]
@@ -158,11 +159,24 @@ def _typical(sizes: Sizes, limits: Limits, part: str) -> Found:
     settle = [] if more in (None, 0) else [f"contradicted by {counted(more or 0, 'more adult')} outside it"]
     inside = more_needed(1.0 - outside, MOSTLY) if limits.sense == "typical" else None
     settle += [] if inside in (None, 0) else [f"supported by {counted(inside or 0, 'more adult')} inside it"]
-    settle += [f"measure adults: {_how(part)}"]
+    if limits.sense == "middle":
+        settle += _one_sided(below, above)
+    settle += [f"measure adults and note them as mature: {_how(part)}"]
     return Found(
         of_e(against, support), words if n else "no adult was measured", against, support, None, n,
         _size_evidence(sizes, chances, adult, part), tuple(settle), None, _assumed(sizes, limits, part),
     )  # fmt: skip
+
+
+def _one_sided(below: Floats, above: Floats) -> list[str]:
+    """How many more adults on one side of a middle contradict it; the other side's bet is lost by then."""
+    wanted = 2 * CONTRADICTED
+    told = []
+    for chances, side in ((above, "larger"), (below, "smaller")):
+        more = more_needed(chances, OUTSIDE_MIDDLE, wanted)
+        if more:
+            told.append(f"contradicted by {counted(more, 'more adult')}, all of them {side}")
+    return told
 
 
 def _how(part: str) -> str:
@@ -209,7 +223,8 @@ def _settle(
         return (f"an adult that surely falls short of {both(limit, 'mm', 3)}: {_how(part)}",), None
     reading = reading_that_settles(limit, _ERRORS[part])
     told = [
-        f"one reading of about {both(reading, 'mm', 3)} or more ({_how(part)}), or several nearer to it",
+        f"one reading of about {both(reading, 'mm', 3)} or more ({_how(part)}), or three nearer to it; "
+        "note it as mature when it is",
     ]
     here = [at for at, animal in enumerate(sizes.animals) if animal.here and not animal.mature_male]
     if not here:
