@@ -12,7 +12,7 @@ from scipy import stats
 from nightround.findings.moult import ClockOdds, clock_odds
 from nightround.findings.size import fit_room, sizes
 from nightround.findings.survival_groups import batch_losses
-from nightround.findings.taxon import taxa_report, taxon_named, taxon_report
+from nightround.findings.taxon import fits_of, taxa_report, taxon_named, taxon_report
 from nightround.foundation.clock import RoomClock
 from nightround.foundation.refusal import NoSuchThing
 from nightround.journal.store import Journal
@@ -27,7 +27,7 @@ from record.notebook import told
 def report(text: str, name: str = "Testa una", on: str = "2026-12-31") -> TaxonReport:
     """The report of a notebook's taxon, without a moult clock."""
     record = told(text, on)
-    return taxon_report(record, name, sizes(record), None, room="r", invented=True)
+    return taxon_report(record, name, sizes(record), fits_of(record, None), room="r", invented=True)
 
 
 def finding(of: TaxonReport, key: str) -> Finding:
@@ -200,7 +200,7 @@ def test_growth_and_intervals_are_those_of_the_fits(
     record, of_sizes, odds = fitted
     lines = taxa_report(record, room="r", invented=True).taxa
     name = max(lines, key=lambda line: line.moults).name
-    of = taxon_report(record, name, of_sizes, odds, room="r", invented=True)
+    of = taxon_report(record, name, of_sizes, fits_of(record, odds), room="r", invented=True)
     growth, interval = finding(of, "growth_ratio").estimate, finding(of, "intermoult_25").estimate
     assert growth is not None and interval is not None
     fit = fit_room(record).fit
@@ -222,7 +222,7 @@ def test_every_number_has_its_n_range_method_and_source(
     record, of_sizes, odds = fitted
     shown = 0
     for line in taxa_report(record, room="r", invented=True).taxa:
-        of = taxon_report(record, line.name, of_sizes, odds, room="r", invented=True)
+        of = taxon_report(record, line.name, of_sizes, fits_of(record, odds), room="r", invented=True)
         for each in of.findings:
             assert (each.estimate is None) == bool(each.missing)
             if each.estimate is None:

@@ -79,16 +79,30 @@ def _oldest(lives: Sequence[Life]) -> tuple[float | None, Clock | None]:
     return None, None
 
 
+def fits_of(record: Record, odds: ClockOdds | None) -> dict[str, tuple[Finding, ...]]:
+    """What the fits of sizes and of the moult clock say, by taxon; odds None: in a room without animals."""
+    names = {animal.taxon for animal in record.animals.values()}
+    names |= {batch.taxon for batch in record.batches.values()}
+    room = fit_room(record)
+    return {
+        name: (taxon_fits.growth_ratio(room, name), taxon_fits.intermoult(odds, name))
+        for name in sorted(names)
+    }
+
+
 def taxon_report(
     record: Record,
     name: str,
     sizes: Mapping[str, SizeReport],
-    odds: ClockOdds | None,
+    fitted: Mapping[str, tuple[Finding, ...]],
     *,
     room: str,
     invented: bool,
 ) -> TaxonReport:
-    """Everything found out about one taxon, under any name it ever had. Raises NoSuchThing."""
+    """Everything found out about one taxon, under any name it ever had. Raises NoSuchThing.
+
+    fitted   what the fits say of the taxa (`fits_of`)
+    """
     name = taxon_named(record, name)
     lives = room_lives(record)
     line, taxon = _line(record, lives, name), record.taxa.get(name)
@@ -100,7 +114,7 @@ def taxon_report(
     return TaxonReport(
         record.on, room, invented, line, taxon.names if taxon else (),
         taxon.described.hazard if taxon and taxon.described else "", curves,
-        wider, _findings(record, name, own, curves, sizes, odds), batch_losses(record, name),
+        wider, _findings(record, name, own, curves, sizes, fitted), batch_losses(record, name),
         taxon_lived.homes_used(record, animals), lives.missing(name), METHOD, ASSUMPTIONS, CAUTIONS,
     )  # fmt: skip
 
@@ -127,7 +141,7 @@ def _findings(
     lives: Sequence[Life],
     curves: Sequence[LifeCurve],
     sizes: Mapping[str, SizeReport],
-    odds: ClockOdds | None,
+    fitted: Mapping[str, tuple[Finding, ...]],
 ) -> tuple[Finding, ...]:
     animals = [animal for _, animal in sorted(record.animals.items()) if animal.taxon == name]
     histories = moult_histories(record)
@@ -135,8 +149,7 @@ def _findings(
         *life_spans(curves),
         *taxon_fits.years_to_maturity(lives),
         *taxon_fits.adult_sizes(record, sizes, name),
-        taxon_fits.growth_ratio(fit_room(record), name),
-        taxon_fits.intermoult(odds, name),
+        *fitted.get(name, ()),
         taxon_lived.appetite(animals),
         *taxon_lived.climate_lived(lives, histories, daily_climate(record)),
         taxon_lived.moves_a_year(lives, record.animals),
