@@ -283,6 +283,15 @@ def test_no_home_with_a_gap_to_leave_by() -> None:
     assert all(move.to != "tank" for move in report.moves)
 
 
+def test_gaps_of_the_home_it_has_are_covered_not_moved_away_from() -> None:
+    """An animal whose vial fits but has wide holes is not moved for them."""
+    wide = lives("W1", "Webber", "H1").replace("number=0", "number=6; width_mm=3; at=lid")
+    report = made(room(SHOP, wide), {"W1": grows(12, 13)})
+    assert report.moves == ()
+    closed = made(room(SHOP, lives("W1", "Webber", "H1")), {"W1": grows(12, 13)})
+    assert report.misfit_weeks == closed.misfit_weeks
+
+
 def test_the_run_sheet_has_all_cautions() -> None:
     """Tub, catch cup, the old vessel inside the new home, and every caution are on the sheet of a move."""
     record = room(SHOP, lives("W1", "Webber", "H1"))

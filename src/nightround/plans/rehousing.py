@@ -215,6 +215,7 @@ def _assumptions(choice: Choice) -> tuple[str, ...]:
         f"price as {HOME_WEEKS:g}, a week in a home that may be left or fallen in as {DANGER:g} (choice)",
         "a home left is cleaned for a fortnight, then free for another animal; not after quarantine",
         "no move in premoult, while hardening, with a sac, or in the first two weeks (CP)",
+        "gaps of the home it has are covered from outside, as tonight's round asks, not moved away from",
         "nobody dies, no legs are lost, nothing comes new",
         "a large home from the start only where the web finds the prey (web-builders); a small ground "
         "dweller, burrower, tree dweller or wanderer may not find its prey in it (CP)",

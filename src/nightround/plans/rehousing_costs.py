@@ -94,7 +94,10 @@ def planned(
     fits = tuple(fitting.of(animal, build) for animal, build in zip(animals, builds, strict=True))
     own = tuple(_own_fit(record, a, b, book) for a, b in zip(animals, builds, strict=True))
     misfit, danger = _chances(spans, rows, fits, [way.most_span_mm for way in choice.ways])
-    own_misfit, own_danger = (each[:, 0] for each in _chances(spans, rows, [(fit,) for fit in own], [inf]))
+    # Gaps of the home it has are covered tonight, not moved away from.
+    own_misfit, own_danger = (
+        each[:, 0] for each in _chances(spans, rows, [(fit,) for fit in own], [inf], gaps=False)
+    )
     blocked = blocked_chance(spans, rows, [Premoult.of(book, animal) for animal in animals])
     earliest = _earliest(record, animals, sizes, forecast, book)
     isolated = quarantined(record, book)
@@ -130,16 +133,24 @@ def _own_fit(record: Record, animal: Animal, build: Build, book: RuleBook) -> Fi
 
 
 def _chances(
-    spans: RoomSpans, rows: NDArray[np.int64], fits: Sequence[Sequence[FitRange]], most: Sequence[float]
+    spans: RoomSpans,
+    rows: NDArray[np.int64],
+    fits: Sequence[Sequence[FitRange]],
+    most: Sequence[float],
+    *,
+    gaps: bool = True,
 ) -> tuple[Floats, Floats]:
-    """Chances (n, V, T) that a home does not fit, and that it may be left or be too far to fall in."""
+    """Chances (n, V, T) that a home does not fit, and that it may be left or be too far to fall in.
+
+    most   leg span by way for which there is air enough; `gaps`: whether openings count
+    """
     n, ways, periods = len(rows), len(most), len(spans.days)
     misfit, danger = np.zeros((n, ways, periods)), np.zeros((n, ways, periods))
     for at, row in enumerate(rows):
         if not fits[at]:
             continue
         told = [
-            (each.low_mm, min(each.high_mm, top), *_dangers(each))
+            (each.low_mm, min(each.high_mm, top), *_dangers(each, gaps))
             for each, top in zip(fits[at], most, strict=True)
         ]
         ranges, same = np.unique(np.array(told, dtype=np.float32), axis=0, return_inverse=True)
@@ -151,10 +162,10 @@ def _chances(
     return misfit, danger
 
 
-def _dangers(fit: FitRange) -> tuple[float, float]:
+def _dangers(fit: FitRange, gaps: bool) -> tuple[float, float]:
     """Leg span under which a fall is too far, carapace up to which it may leave."""
     drop = max((end.limit_mm for end in fit.ends if end.aspect == "drop"), default=0.0)
-    return drop, fit.escape_carapace_mm or 0.0
+    return drop, (fit.escape_carapace_mm or 0.0) if gaps else 0.0
 
 
 @dataclass(frozen=True, slots=True)
