@@ -192,6 +192,26 @@ def test_males_that_mature_late_contradict_fast_growth():
     assert any("1 to 3 years" in words for words in verdict.assumptions)
 
 
+def test_a_male_bought_mature_says_nothing_of_when_males_mature():
+    """Bought mature at a year and a half: chosen for being mature, so no evidence against three to seven."""
+    journal = f"""
+    2026-01-01  taxon {TAXON}  claim  claim=years_to_maturity; low=3; high=7; unit=year; sense=typical
+    2025-07-01  animal M1  arrived  taxon={TAXON}; sex=male; hatched=2024-01-01
+    2025-07-03  animal M1  matured  sex=male
+    """
+    (verdict,) = judged(journal)
+    assert 0 == verdict.counted
+    assert pytest.approx(1.0) == verdict.against
+    assert "it may have been mature when it came" == verdict.evidence[0].words
+    raised = (
+        journal.replace("2025-07-01  animal", "2024-01-05  animal")
+        + """
+    2025-06-20  animal M1  moulted
+    """
+    )
+    assert "against" == judged(raised)[0].evidence[0].speaks
+
+
 def test_a_longest_life_falls_to_one_animal_surely_older():
     """Bought in 2015 of unknown age and alive in 2026: surely older than ten years, whatever it was then."""
     journal = f"""

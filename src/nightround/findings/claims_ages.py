@@ -71,16 +71,18 @@ def _maturity(record: Record, animal: Animal) -> Age:
         return Age(animal, _NEVER, 0.0, _NEVER, "its hatching is not known")
     windows = moult_windows(record, animal)
     noted = animal.matured.last if animal.matured else None
-    if animal.sex != "male":
-        by = max(0.0, _days(first, noted)) if noted else _NEVER
-        return Age(animal, life.entry if by > life.entry else _NEVER, 0.0, by, life.why)
+    begun = _watched_from(record, animal)
     before = [window for window in windows if noted is None or window.first <= noted]
+    if noted and begun and not any(window.first >= begun for window in before):
+        return Age(animal, _NEVER, 0.0, _NEVER, "it may have been mature when it came")
+    if animal.sex != "male":
+        return Age(animal, life.entry, 0.0, max(0.0, _days(first, noted)) if noted else _NEVER, life.why)
     # He does not moult again once mature: up to his latest moult he was young.
     without = max(0.0, _days(last, before[-1].first)) if before else 0.0
     by = _NEVER
     if noted is not None:
         by = max(without, _days(first, min(noted, before[-1].last) if before else noted))
-    return Age(animal, life.entry if by > life.entry else _NEVER, without, by, life.why)
+    return Age(animal, life.entry, without, by, life.why)
 
 
 def _watched_from(record: Record, animal: Animal) -> date | None:
