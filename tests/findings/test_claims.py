@@ -212,6 +212,20 @@ def test_a_male_bought_mature_says_nothing_of_when_males_mature():
     assert "against" == judged(raised)[0].evidence[0].speaks
 
 
+def test_females_count_from_when_their_sex_was_known():
+    """Sexed at four years: she speaks of 6 to 7 years, not of 3 to 4: the young died unsexed."""
+    journal = f"""
+    2026-01-01  taxon {TAXON}  claim  claim=life_span; low=LOW; high=HIGH; unit=year; sex=female
+    2018-01-01  animal F1  arrived  taxon={TAXON}; hatched=2018-01-01
+    2022-01-01  animal F1  sexed  sex=female
+    2026-12-01  animal F1  seen
+    """
+    assert 0 == judged(journal.replace("LOW", "3").replace("HIGH", "4"))[0].counted
+    later = judged(journal.replace("LOW", "6").replace("HIGH", "7"))[0]
+    assert 1 == later.counted
+    assert "against" == later.evidence[0].speaks
+
+
 def test_a_longest_life_falls_to_one_animal_surely_older():
     """Bought in 2015 of unknown age and alive in 2026: surely older than ten years, whatever it was then."""
     journal = f"""

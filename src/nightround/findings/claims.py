@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from itertools import combinations
 from typing import Final
 
-from nightround.findings.claims_ages import judge_ages, life_ages, maturity_ages
+from nightround.findings.claims_ages import judge_ages, life_ages, maturity_ages, since_sexed
 from nightround.findings.claims_habit import judge_habit
 from nightround.findings.claims_names import near
 from nightround.findings.claims_read import (
@@ -143,6 +143,8 @@ def _found(
     if kind in SIZE_KINDS:
         return judge_sizes(record, animals, limits, kind, moults)
     ages = life_ages(record, animals) if kind == "life_span" else maturity_ages(record, animals)
+    if claim.sex is not None:
+        ages = since_sexed(record, ages)
     return judge_ages(record, ages, limits, "life_span" if kind == "life_span" else "years_to_maturity")
 
 

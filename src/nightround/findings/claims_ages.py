@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Final
 
@@ -16,7 +16,13 @@ from nightround.record.make_histories import moult_windows
 from nightround.record.model import Animal, Record
 from nightround.reports.claims import Evidence
 from nightround.science.claims.settle import Fate, Needed, needed
-from nightround.science.claims.waits import Held, Waits, against_middle, against_range
+from nightround.science.claims.waits import (
+    SINCE_HATCHING_DAYS,
+    Held,
+    Waits,
+    against_middle,
+    against_range,
+)
 
 _NEVER: Final = float("inf")
 LIFE_ASSUMED: Final = (
@@ -38,6 +44,30 @@ class Age:
     without: float
     by: float
     why: str = ""
+
+
+def since_sexed(record: Record, ages: Sequence[Age]) -> list[Age]:
+    """Let watching begin when the sex was first written, for claims about one sex.
+
+    Those that died too young to be sexed are not among the females: the others were known to live so long.
+    """
+    return [_since_sexed(record, age) for age in ages]
+
+
+def _since_sexed(record: Record, age: Age) -> Age:
+    days = [
+        entry.when.last
+        for number in age.animal.entries
+        if (entry := record.entries.get(number)) is not None and getattr(entry.body, "sex", None)
+    ]
+    known = min((day for day in days if day is not None), default=None)
+    hatched = age.animal.hatched.first
+    if known is None or hatched is None or age.entry == _NEVER:
+        return age
+    told = max(age.entry, _days(hatched, known))
+    if told > SINCE_HATCHING_DAYS and age.by <= told:
+        return replace(age, entry=_NEVER, why="its sex was written only when it had happened")
+    return replace(age, entry=told)
 
 
 def life_ages(record: Record, animals: Sequence[Animal]) -> list[Age]:
