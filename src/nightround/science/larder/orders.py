@@ -21,10 +21,9 @@ from nightround.science.larder.programme import Programme, write
 from nightround.science.thermal import BoolArray, FloatArray, IntArray
 
 TICK_SECONDS = 0.25
-# How long the whole programme is tried alone, and how long a small one may take.
+# How long the whole programme is tried alone, and what share of the time a small one may take.
 HEAD_START_SECONDS = 0.5
-FIRST_SECONDS = 3.0
-NEXT_SECONDS = 2.0
+FIRST_SHARE, NEXT_SHARE = 0.4, 0.25
 LAST_SECONDS = 0.3
 # Weeks with deliveries in the plan that is there at once.
 SELDOM_WEEKS = 7
@@ -262,11 +261,11 @@ class _Search:
         finely, and few deliveries are the better start.
         """
         paid = bool(self.problem.delivery_price.any())
-        self.try_some(self._seldom() if paid else self._within(self.parts, 1), FIRST_SECONDS)
-        reach = 1
+        self.try_some(self._seldom() if paid else self._within(self.parts, 1), FIRST_SHARE * self.seconds)
+        reach = 0
         while not self.over and reach <= 4 and self.elapsed < self.seconds - LAST_SECONDS:
-            gained = self.try_some(self._around(reach), NEXT_SECONDS)
-            reach = 1 if gained else reach + 1
+            gained = self.try_some(self._around(reach), NEXT_SHARE * self.seconds)
+            reach = 0 if gained and reach > 1 else reach + 1
 
     def _within(self, rows: BoolArray, weeks: int) -> BoolArray:
         """Deliveries of the same pack up to so many weeks from one of these."""
