@@ -36,7 +36,8 @@ METHOD: Final = (
     "and half above",
     "e is what a fair bet against the claim would have won for each unit staked: 5 and more strained, 20 and "
     "more contradicted; a true claim ever comes to 20 in at most one room of twenty, however often one "
-    "looks. e for it likewise: 20 and more supported, which says that more than half lie where it says",
+    "looks. e for it likewise: 20 and more supported, which says that more than half lie where it says (of a "
+    "maximum: more than nine in ten adults below it)",
     "an animal that is young and alive says nothing about old age",
 )
 CAUTIONS: Final = (
