@@ -93,6 +93,7 @@ def show_taxon(shown: Console, report: TaxonReport) -> None:
         [f"{words.home(home)}: {counted(home.animals, 'animal')}, {counted(home.days, 'day')}"
          for home in report.homes],
     )  # fmt: skip
+    lines(shown, "Ages worked back from size (95 %)", report.worked_back)
     lines(shown, "In no curve", report.left_out)
     lines(shown, "How it is counted", report.method)
     lines(shown, "Assumed", report.assumptions)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 from nightround.findings import taxon_fits, taxon_lived
 from nightround.findings.size import fit_room
 from nightround.findings.survival import CLOCK_OF
+from nightround.findings.survival_ages import with_ages
 from nightround.findings.survival_groups import batch_losses, curves_of
 from nightround.findings.survival_lives import Life, Lives, room_lives
 from nightround.foundation.refusal import NoSuchThing
@@ -27,8 +28,8 @@ METHOD: Final = (
     " at their last sign of life.",
     "On one day entries come first, then deaths, then those who leave sight: what arrives and dies on one day"
     " was at risk that day.",
-    "By age stand only animals whose hatching is known within a year, from the day their death would have"
-    " been seen; the others stand by their time in this room.",
+    "By age stand only animals whose hatching is known within a year, or worked back so from their size, from"
+    " the day their death would have been seen; the others stand by their time in this room.",
     "An animal stands in a sex's curve from the day its sex was known.",
     "Males after the ultimate moult have a clock of their own, besides their whole lives.",
 )
@@ -104,8 +105,9 @@ def taxon_report(
     fitted   what the fits say of the taxa (`fits_of`)
     """
     name = taxon_named(record, name)
-    lives = room_lives(record)
-    line, taxon = _line(record, lives, name), record.taxa.get(name)
+    known = room_lives(record)
+    lives = with_ages(known, sizes)
+    line, taxon = _line(record, known, name), record.taxa.get(name)
     own = lives.of(name)
     group = lives.of_group(line.group)
     curves = curves_of(own, name)
@@ -115,8 +117,17 @@ def taxon_report(
         record.on, room, invented, line, taxon.names if taxon else (),
         taxon.described.hazard if taxon and taxon.described else "", curves,
         wider, _findings(record, name, own, curves, sizes, fitted), batch_losses(record, name),
-        taxon_lived.homes_used(record, animals), lives.missing(name), METHOD, ASSUMPTIONS, CAUTIONS,
+        taxon_lived.homes_used(record, animals), lives.missing(name), _worked_back(own),
+        METHOD, ASSUMPTIONS, CAUTIONS,
     )  # fmt: skip
+
+
+def _worked_back(lives: Sequence[Life]) -> tuple[str, ...]:
+    return tuple(
+        f"{life.code}: hatched between {life.hatched[0].isoformat()} and {life.hatched[1].isoformat()}"
+        for life in lives
+        if life.worked_back and life.hatched is not None
+    )
 
 
 def taxon_named(record: Record, name: str) -> str:

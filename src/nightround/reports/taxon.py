@@ -179,6 +179,7 @@ class TaxonReport:
 
     curves     this taxon's, the fullest first; group_curves: those of all taxa of its group
     left_out   animals in no curve, with the reason
+    worked_back   animals whose age was worked back from size, with the days between which they hatched (95 %)
     hazard     the keeper's caution about the kind ('' none written)
     """
 
@@ -194,6 +195,7 @@ class TaxonReport:
     losses: BatchLosses
     homes: tuple[HomeUsed, ...]
     left_out: tuple[str, ...]
+    worked_back: tuple[str, ...]
     method: tuple[str, ...]
     assumptions: tuple[str, ...]
     cautions: tuple[str, ...]
