@@ -81,7 +81,9 @@ def _layers(curve: LifeCurve, colours: Colours) -> Iterator[alt.Chart]:
                 .encode(x=x, y=y)
                 .mark_line(color=colours.ahead, strokeDash=[6, 3], interpolate="step-after")
             )
-    yield base.encode(x=x, y=y).mark_line(color=colours.line, strokeWidth=2.5, interpolate="step-after")
+    # All live before the first day is over, also where somebody died on it.
+    whole = alt.Chart(data_of([{"time": first / per, "share": 1.0}, *rows]))
+    yield whole.encode(x=x, y=y).mark_line(color=colours.line, strokeWidth=2.5, interpolate="step-after")
 
 
 def _with_end(points: tuple[CurvePoint, ...], last: float) -> tuple[CurvePoint, ...]:
