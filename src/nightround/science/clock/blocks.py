@@ -171,13 +171,18 @@ def eliminate_animals(
     return Animals(prior, own, own_pull / own, lever, inner, inner_pull)
 
 
+def _taxon_prior(design: Design, spreads: Spreads) -> FloatArray:
+    """Prior precisions of each taxon's intercept and slope [J, 2]."""
+    between_sd = FIXED["slope_between"].mean * design.taxon_size_sd
+    return np.stack(
+        [1.0 / (spreads.taxon**2 + between_sd**2), np.full(between_sd.size, spreads.slope**-2)], axis=1
+    )
+
+
 def _taxa(design: Design, spreads: Spreads, animals: Animals) -> _Taxa:
     """Intercept and slope of each taxon; a taxon whose size is unknown has a wider intercept."""
     inner, inner_pull = animals.inner, animals.inner_pull
-    between_sd = FIXED["slope_between"].mean * design.taxon_size_sd
-    prior = np.stack(
-        [1.0 / (spreads.taxon**2 + between_sd**2), np.full(between_sd.size, spreads.slope**-2)], axis=1
-    )
+    prior = _taxon_prior(design, spreads)
     first, second = inner[:, 0, 0] + prior[:, 0], inner[:, 1, 1] + prior[:, 1]
     across = inner[:, 0, 1]
     determinant = first * second - across**2
@@ -221,7 +226,7 @@ def solve_above(
     design: Design, layout: Layout, spreads: Spreads, basis: FloatArray, animals: Animals
 ) -> Solved:
     """As `solve`, where the animals are eliminated already; `design` may hold a part of the rows only."""
-    taxa = _taxa(design, spreads, _with_news(animals, layout))
+    taxa = _taxa(design, spreads, _with_news(animals, layout, _taxon_prior(design, spreads)))
     rest = _globals(layout, spreads.group, taxa)
     down = layout.map.copy()
     down[:, :2, :] -= taxa.gain @ layout.map
@@ -242,12 +247,17 @@ def solve_above(
     )
 
 
-def _with_news(animals: Animals, layout: Layout) -> Animals:
-    """Add what the spread of rows of doubtful size says of the slopes."""
+def _with_news(animals: Animals, layout: Layout, prior: FloatArray) -> Animals:
+    """Add what the spread of rows of doubtful size says of the slopes.
+
+    It was heard at one setting of the spreads; at another it may not take back more than half of what is
+    known of a slope there, or its variance would be negative.
+    """
     if not layout.slope_news.any():
         return animals
     inner = animals.inner.copy()
-    inner[:, 1, 1] += layout.slope_news
+    known = inner[:, 1, 1] + prior[:, 1] - inner[:, 0, 1] ** 2 / (inner[:, 0, 0] + prior[:, 0])
+    inner[:, 1, 1] += np.maximum(layout.slope_news, -0.5 * known)
     return replace(animals, inner=inner)
 
 
