@@ -31,9 +31,9 @@ Written by `tools/write_record.py` from the record itself: change that, then run
   an act of the home it was in on that day. An act of unknown day is none. Days of water, weighings and felt
   moisture are read off the acts. For the home's water ([water.md](water.md)) a home made up anew starts
   afresh.
-- A lot of feeders keeps what was written of it with its days (`Lot.acts`); feeders that were offered are not taken
-  off. What can be bought is the latest word of each item, name and seller (`Record.supplies`), until it is gone; a
-  price that is no number is unknown.
+- A lot of feeders keeps what was written of it with its days (`Lot.acts`); feeders that were offered are not
+  taken off. What can be bought is the latest word of each item, name and seller (`Record.supplies`), until it
+  is gone; a price that is no number is unknown.
 - Wintering is what the keeper said of an animal, else of its place, else of the room: each word holds until
   the next. That it began says that there was none before, for half a year at most; *ends* alone says that
   there is none from then on. Days of which nothing was said are unknown.
